@@ -1,0 +1,187 @@
+"""The command line: the only place that prints and chooses exit codes.
+
+Start-up imports click and nothing of the stages, so that `lesson --help` answers at once.
+"""
+
+from __future__ import annotations
+
+import io
+import os
+import sys
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from lesson import __version__
+from lesson.errors import LessonError, UsageError
+
+if TYPE_CHECKING:
+    from lesson.pipeline import ConvertResult, Progress
+
+EXIT_OK = 0
+EXIT_USER = 2
+EXIT_FAULT = 70  # EX_SOFTWARE of sysexits.h: the program itself is wrong
+EXIT_INTERRUPTED = 130  # 128 + SIGINT, as shells report it
+
+_SHOWN_NOTES = 3
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, message="lesson %(version)s")
+def cli() -> None:
+    """From a recorded chess talk's transcript to an annotated PGN study, with a list of what stayed unresolved."""
+
+
+@cli.command()
+@click.argument("talks", metavar="TALK...", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option(
+    "-o",
+    "--output",
+    "out_dir",
+    metavar="DIR",
+    type=click.Path(path_type=Path),
+    help="Folder for the files written; made if missing. Without it they go beside each talk.",
+)
+@click.option("--format", "format_", metavar="F", help="Format of the talks, where the content misleads.")
+@click.option(
+    "--comments",
+    type=click.Choice(["full", "brief", "none"]),
+    default="full",
+    show_default=True,
+    help="How much of what was said goes into the PGN; the other files always hold every word.",
+)
+@click.option("--title", metavar="T", help="Title of the study, in place of the talk's file name.")
+@click.option("-q", "--quiet", is_flag=True, help="No progress and no summary; errors are still reported.")
+def convert(
+    talks: tuple[Path, ...], out_dir: Path | None, format_: str | None, comments: str, title: str | None, quiet: bool
+) -> None:
+    """Turn each TALK, a transcript file, into a PGN study, a lesson file and a list of unresolved phrases."""
+    from lesson import pipeline
+    from lesson.write import PgnOptions
+
+    pipeline.refuse_collisions(talks, out_dir)
+    options = PgnOptions(comments=comments, title=title)  # type: ignore[arg-type]
+    results: list[ConvertResult] = []
+    broken = 0
+    with _progress_bars(quiet) as bars:
+        for path in talks:
+            try:
+                results.append(pipeline.convert(path, out_dir, format_, options, bars(path)))
+            except (LessonError, OSError) as error:
+                broken += 1
+                _complain(error)
+    if not quiet:
+        for result in results:
+            _summarise(result)
+    if broken:
+        raise click.exceptions.Exit(EXIT_USER)
+
+
+@cli.command()
+def schema() -> None:
+    """Print the JSON Schema of the lesson file."""
+    import json
+
+    from lesson.model import Lesson
+
+    click.echo(json.dumps(Lesson.model_json_schema(), indent=2, ensure_ascii=False))
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run the command line and return its exit code. A user sees one line for what went wrong, never a traceback."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")
+    try:
+        status = cli.main(arguments, prog_name="lesson", standalone_mode=False)
+        sys.stdout.flush()
+    except (click.Abort, KeyboardInterrupt):
+        click.echo("lesson: interrupted; files already written are whole", err=True)
+        return EXIT_INTERRUPTED
+    except click.exceptions.NoArgsIsHelpError as error:
+        click.echo(error.format_message(), err=True)
+        return EXIT_USER
+    except click.ClickException as error:
+        _complain(UsageError(error.format_message()))
+        return EXIT_USER
+    except BrokenPipeError:
+        # The reader of our output left; whatever Python still holds for it must not raise again at exit.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return EXIT_OK
+    except (LessonError, OSError) as error:
+        _complain(error)
+        return EXIT_USER
+    except Exception as error:
+        _confess(error)
+        return EXIT_FAULT
+    return status if isinstance(status, int) else EXIT_OK
+
+
+@contextmanager
+def _progress_bars(quiet: bool) -> Iterator[Callable[[Path], Progress]]:
+    """Yield a function that starts a bar for one talk and returns the callback that moves it."""
+    from rich.console import Console
+    from rich.markup import escape
+    from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+
+    from lesson.pipeline import STAGES
+
+    console = Console(stderr=True)
+    columns = (TextColumn("{task.description}"), BarColumn(), TextColumn("{task.fields[stage]}"), TimeElapsedColumn())
+    with Progress(*columns, console=console, disable=quiet or not console.is_terminal) as bars:
+
+        def start(path: Path) -> Callable[[str, int], None]:
+            task = bars.add_task(escape(_one_line(path.name)), total=len(STAGES), stage="")
+
+            def move(stage: str, done: int) -> None:
+                bars.update(task, completed=done, stage=stage, refresh=True)
+
+            return move
+
+        yield start
+
+
+def _summarise(result: ConvertResult) -> None:
+    counts, lesson = result.counts, result.lesson
+    length = f"{_minutes(counts.duration_ms)} of talk, " if counts.duration_ms else ""
+    rows = [
+        ("chapters", str(counts.chapters)),
+        ("moves", f"{counts.spoken} heard, {counts.unspoken} not said, {counts.flagged} flagged"),
+        ("mentions", f"{counts.mentions} spoken of, not played"),
+        ("unresolved", str(counts.unresolved)),
+    ]
+    notes = [finding.message for finding in lesson.findings]
+    rows += [("note", note) for note in notes[:_SHOWN_NOTES]]
+    if len(notes) > _SHOWN_NOTES:
+        rows.append(("", f"and {len(notes) - _SHOWN_NOTES} more in the lesson file"))
+    rows += [("wrote" if i == 0 else "", str(path)) for i, path in enumerate(result.files)]
+    click.echo(_one_line(f"{lesson.name}: {length}{counts.words} words"))
+    for label, text in rows:
+        click.echo(f"  {label:<12}{_one_line(text)}")
+
+
+def _minutes(duration_ms: int) -> str:
+    minutes, seconds = divmod(duration_ms // 1000, 60)
+    return f"{minutes}:{seconds:02}"
+
+
+def _complain(error: Exception) -> None:
+    text = str(error)
+    if isinstance(error, OSError) and error.strerror:
+        text = f"{error.filename}: {error.strerror}" if error.filename else error.strerror
+    click.echo(f"lesson: {_one_line(text)}", err=True)
+
+
+def _confess(error: Exception) -> None:
+    if os.environ.get("LESSON_TRACE"):
+        raise error
+    what = _one_line(f"{type(error).__name__}: {error}")
+    click.echo(f"lesson: a fault of the program itself ({what}); LESSON_TRACE=1 shows where", err=True)
+
+
+def _one_line(text: str) -> str:
+    """`text` without line breaks and without characters that would steer a terminal."""
+    return "".join(c if c.isprintable() else " " for c in " ".join(text.split()))

@@ -1,0 +1,131 @@
+"""The list of the stages, in order. Nothing else in the project knows more than one of them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from pathlib import Path
+
+from lesson.assemble import assemble
+from lesson.decode import decode
+from lesson.errors import UsageError
+from lesson.model import Decoded, Lesson, Talk
+from lesson.read import read_talk
+from lesson.write import OUTPUTS, PgnOptions, write_files
+
+STAGES = ("read", "hear and decode", "assemble", "write")
+
+Progress = Callable[[str, int], None]
+"""Told the name of the stage that begins and how many of STAGES are done."""
+
+
+@dataclass(frozen=True, slots=True)
+class Counts:
+    """What a lesson holds, for the summary. `spoken` moves were said, `unspoken` ones were filled in or named."""
+
+    words: int
+    duration_ms: int
+    chapters: int
+    spoken: int
+    unspoken: int
+    flagged: int
+    mentions: int
+    unresolved: int
+
+
+@dataclass(frozen=True, slots=True)
+class ConvertResult:
+    """What `convert` did: the lesson it made and the files it wrote, in the order of OUTPUTS."""
+
+    lesson: Lesson
+    counts: Counts
+    files: tuple[Path, ...]
+
+
+def _silent(stage: str, done: int) -> None:
+    pass
+
+
+def decode_talk(talk: Talk) -> Decoded:
+    """Hear and decode: the told tree that explains the words of `talk` best. Raises DataError on broken data files."""
+    return decode(talk)
+
+
+def make_lesson(path: Path, format: str | None = None, progress: Progress = _silent) -> Lesson:
+    """The lesson in the talk file `path`; `format` overrules what the content suggests.
+
+    Raises ReadError when the file is no transcript, UsageError when `format` is unknown.
+    """
+    progress(STAGES[0], 0)
+    talk = read_talk(path, format)
+    progress(STAGES[1], 1)
+    decoded = decode_talk(talk)
+    progress(STAGES[2], 2)
+    return assemble(talk, decoded)
+
+
+def convert(
+    path: Path,
+    out_dir: Path | None = None,
+    format: str | None = None,
+    options: PgnOptions | None = None,
+    progress: Progress = _silent,
+) -> ConvertResult:
+    """Make the lesson of the talk file `path` and write every output into `out_dir` (None: the talk's own folder).
+
+    All texts are made before the first file is touched. Raises LessonError, and then nothing was replaced half-way.
+    """
+    refuse_collisions([path], out_dir)
+    lesson = make_lesson(path, format, progress)
+    progress(STAGES[3], 3)
+    files = write_files(lesson, path.stem, out_dir or path.parent, options or PgnOptions())
+    progress("done", len(STAGES))
+    return ConvertResult(lesson, count(lesson), files)
+
+
+def count(lesson: Lesson) -> Counts:
+    """The figures of the summary."""
+    moves = [move for chapter in lesson.chapters for move in chapter.moves]
+    spoken = sum(1 for move in moves if move.words[1] > move.words[0])
+    return Counts(
+        words=len(lesson.words),
+        duration_ms=lesson.duration_ms,
+        chapters=len(lesson.chapters),
+        spoken=spoken,
+        unspoken=len(moves) - spoken,
+        flagged=sum(move.flagged for move in moves),
+        mentions=len(lesson.mentions),
+        unresolved=len(lesson.unresolved),
+    )
+
+
+def output_paths(path: Path, out_dir: Path | None = None) -> tuple[Path, ...]:
+    """Where `convert` puts the outputs of the talk file `path`."""
+    folder = out_dir or path.parent
+    return tuple(folder / f"{path.stem}{output.suffix}" for output in OUTPUTS)
+
+
+def refuse_collisions(paths: Iterable[Path], out_dir: Path | None = None) -> None:
+    """Raise UsageError when converting `paths` would write over one of them, or write one file for two of them.
+
+    File names are compared without regard to case, because some file systems do.
+    """
+    paths = tuple(paths)
+    inputs = {_identity(path) for path in paths}
+    owners: dict[str, Path] = {}
+    for path in paths:
+        for output in output_paths(path, out_dir):
+            key = _identity(output)
+            if key in inputs:
+                raise UsageError(
+                    f"{output}: writing it would replace the talk {inputs[key]}; name another folder with -o"
+                )
+            if key in owners:
+                raise UsageError(
+                    f"{owners[key]} and {path} would both become {output}; convert them into different folders"
+                )
+            owners[key] = path
+
+
+def _identity(path: Path) -> str:
+    return str(path.resolve()).casefold()
