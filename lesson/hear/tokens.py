@@ -1,0 +1,76 @@
+"""Words of the talk -> tokens the grammar and the ear work on."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+NUMBER_WORDS = {"one": "1", "two": "2", "three": "3", "four": "4", "five": "5", "six": "6", "seven": "7", "eight": "8"}
+
+_SAN = re.compile(r"^([NBRQK])([a-h]?[1-8]?)(x?)([a-h][1-8])(?:=?([QRBN]))?([+#]?)$")
+_PAWN_SAN = re.compile(r"^([a-h])x([a-h][1-8])(?:=?([QRBN]))?([+#]?)$")
+_PIECE_WORD = {"N": "knight", "B": "bishop", "R": "rook", "Q": "queen", "K": "king"}
+_PART = re.compile(r"[a-z]+(?:'[a-z]+)?|\d")
+_EDGE = re.compile(r"^[^\w+#]+|[^\w+#]+$")
+
+
+@dataclass(frozen=True, slots=True)
+class Token:
+    """A lower-case piece of a word: letters (with an inner apostrophe) or one digit.
+
+    `word` indexes the talk's words; `glued` says that it follows the token before inside the same word ("f" "6" of
+    "F6"); `stop` is what ends after it: 0 nothing, 1 a comma or dash, 2 a sentence; `opens` says that a sentence
+    starts here; `probability` is the recogniser's for the word, 1.0 where it gave none.
+    """
+
+    text: str
+    word: int
+    glued: bool = False
+    stop: int = 0
+    opens: bool = False
+    probability: float = 1.0
+
+
+def split_word(word: str) -> list[str]:
+    """The token texts of one word; written SAN is spelled out ("Nxe5+" -> knight takes e 5 check)."""
+    bare = _EDGE.sub("", word)
+    if match := _SAN.match(bare):
+        piece, origin, takes, square, promotion, ending = match.groups()
+        return [_PIECE_WORD[piece], *origin, *_said(takes, square, promotion, ending)]
+    if match := _PAWN_SAN.match(bare):
+        file, square, promotion, ending = match.groups()
+        return [file, *_said("x", square, promotion, ending)]
+    castling = re.sub(r"[^0o-]", "", bare.lower())
+    if castling in ("o-o", "0-0", "o-o-o", "0-0-0") and len(castling) == len(bare.rstrip("+#")):
+        return ["castles", "long"] if len(castling) == 5 else ["castles", "short"]
+    return _PART.findall(word.lower().replace("\u2019", "'"))
+
+
+def _said(takes: str | None, square: str, promotion: str | None, ending: str | None) -> list[str]:
+    out = (["takes"] if takes else []) + list(square)
+    if promotion:
+        out += ["promotes", "to", _PIECE_WORD[promotion]]
+    return out + {"+": ["check"], "#": ["mate"], "": [], None: []}[ending]
+
+
+def tokenise(words: Sequence[str], probabilities: Sequence[float | None] | None = None) -> list[Token]:
+    """All tokens of the talk in order. A word without letters or digits yields none (it stays in the talk)."""
+    out: list[Token] = []
+    opens = True
+    for index, word in enumerate(words):
+        parts = split_word(word)
+        stop = 2 if re.search(r"[.?!;:]['\")\u201d]*$", word) else 1 if re.search(r"[,\u2013\u2014)-]['\"]*$", word) else 0
+        probability = 1.0
+        if probabilities is not None and (given := probabilities[index]) is not None:
+            probability = given
+        for k, part in enumerate(parts):
+            last = k == len(parts) - 1
+            out.append(Token(part, index, k > 0, stop if last else 0, opens, probability))
+            opens = False
+        if stop == 2:
+            opens = True
+        elif not parts and stop and out:
+            tail = out[-1]
+            out[-1] = Token(tail.text, tail.word, tail.glued, max(stop, tail.stop), tail.opens, tail.probability)
+    return out
