@@ -185,3 +185,7 @@ def _confess(error: Exception) -> None:
 def _one_line(text: str) -> str:
     """`text` without line breaks and without characters that would steer a terminal."""
     return "".join(c if c.isprintable() else " " for c in " ".join(text.split()))
+
+
+if __name__ == "__main__":
+    sys.exit(main())
