@@ -1,0 +1,43 @@
+"""Every tunable number: its unit, what it does, how it was chosen.
+
+A number that comes from a standard stands beside the code that obeys the standard, not here.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+# --------------------------------------------------------------------------------------------------------------- read
+
+MAX_FILE_BYTES: Final = 64 * 1024 * 1024
+"""Bytes. A larger talk file is refused. An indented recogniser JSON takes some 180 bytes a word, so this is about 370
+thousand words, two days of speech without a pause; the parsed JSON of such a file needs some 500 MB of memory."""
+
+MAX_WORDS: Final = 500_000
+"""Words. A talk of more is refused. 55 hours of speech at `SPEECH_WORDS_PER_MINUTE`, ten times the longest course
+recording we could imagine being converted at once; later stages grow in proportion."""
+
+MAX_TALK_MS: Final = 1000 * 60 * 60 * 1000
+"""Milliseconds (1000 hours). A time beyond it is a slip of the file and is estimated from its neighbours. More than
+any talk within MAX_WORDS can last."""
+
+SPEECH_WORDS_PER_MINUTE: Final = 150
+"""Words per minute. Gives an end to words after which the file states no time. A usual rate of English lectures
+(common practice, no source); it only places the end of the last block."""
+
+MAX_CONTROL_SHARE: Final = 0.01
+"""Share of bytes. A file with more control characters than this is binary. Transcripts have none, media files and
+archives 5 to 12 % in what we tried; the margin lets a stray form feed or escape pass."""
+
+MAX_SECONDS_PER_WORD: Final = 50
+"""Seconds. Recogniser JSON whose times are all whole numbers and give each word more than this is read as
+milliseconds. A recogniser's window is 30 s, so even a window with a single word stays below; a word of a quarter
+of a second counted in milliseconds reads as 250."""
+
+SHOWN_CHARACTERS: Final = 40
+"""Characters. Longest quotation from the file in a one-line message."""
+
+# ------------------------------------------------------------------------------------------------------------- decode
+
+FLAG_BELOW = 0.6
+"""Confidence 0..1 below which a written move is flagged for the teacher. Set by hand: somewhat surer than a coin."""
