@@ -209,7 +209,8 @@ class Candidate(_Record):
 
 
 class Unresolved(_Record):
-    """A question for the teacher: what these words mean could not be settled. `line` is the line so far in SAN."""
+    """A question for the teacher: what these words mean could not be settled. `line` is the line so far in SAN, `at`
+    its last move, `fen` the position after it. `move` is the flagged move asked about, null where none was written."""
 
     id: str
     chapter: str
@@ -221,6 +222,7 @@ class Unresolved(_Record):
     line: str
     reason: str
     candidates: tuple[Candidate, ...]
+    move: str | None = None
 
 
 class Finding(_Record):
