@@ -83,11 +83,9 @@ def convert(
 @cli.command()
 def schema() -> None:
     """Print the JSON Schema of the lesson file."""
-    import json
+    from lesson.write import schema_text
 
-    from lesson.model import Lesson
-
-    click.echo(json.dumps(Lesson.model_json_schema(), indent=2, ensure_ascii=False))
+    click.echo(schema_text(), nl=False)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

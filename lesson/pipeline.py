@@ -117,9 +117,7 @@ def refuse_collisions(paths: Iterable[Path], out_dir: Path | None = None) -> Non
         for output in output_paths(path, out_dir):
             key = _identity(output)
             if key in inputs:
-                raise UsageError(
-                    f"{output}: writing it would replace the talk {inputs[key]}; name another folder with -o"
-                )
+                raise UsageError(f"{output}: writing it would replace that talk; name another folder with -o")
             if key in owners:
                 raise UsageError(
                     f"{owners[key]} and {path} would both become {output}; convert them into different folders"

@@ -20,8 +20,7 @@ def blocks(language: str) -> list[str]:
 
 def command_lines() -> list[str]:
     """The command lines of README.md, each of them one line: first set up and run, then set up and test."""
-    lines = [line for block in blocks("sh") for line in block.splitlines() if line.strip()]
-    return lines
+    return [line for block in blocks("sh") for line in block.splitlines() if line.strip()]
 
 
 if __name__ == "__main__":
