@@ -11,6 +11,7 @@ import pytest
 
 from lesson.cli import cli, main
 from lesson.read import FORMATS
+from lesson.settings import MAX_FILE_BYTES, MAX_WORDS
 from lesson.write import OUTPUTS
 from tests.readme import blocks, command_lines
 
@@ -104,8 +105,12 @@ def test_the_manual_names_no_command_that_does_not_exist() -> None:
 
 
 def test_every_format_and_output_is_in_the_manual() -> None:
-    assert [name for name in FORMATS if f"| `{name}` |" not in README] == []
+    assert [row.name for row in FORMATS if f"| `{row.name}` |" not in README] == []
     assert [output.suffix for output in OUTPUTS if f"`evening{output.suffix}`" not in README] == []
+
+
+def test_the_limits_of_the_manual_are_those_of_the_program() -> None:
+    assert f"over {MAX_FILE_BYTES >> 20} MB or {MAX_WORDS:,} words".replace(",", " ") in README
 
 
 def test_the_exit_codes_of_the_manual_are_those_of_the_program() -> None:
