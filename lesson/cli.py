@@ -68,9 +68,11 @@ def convert(
     broken = 0
     with _progress_bars(quiet) as bars:
         for path in talks:
+            progress = bars(path)
             try:
-                results.append(pipeline.convert(path, out_dir, format_, options, bars(path)))
+                results.append(pipeline.convert(path, out_dir, format_, options, progress))
             except (LessonError, OSError) as error:
+                progress("failed", 0)
                 broken += 1
                 _complain(error)
     if not quiet:

@@ -89,6 +89,17 @@ def test_without_a_folder_the_outputs_lie_beside_the_talk(talk: Path) -> None:
     assert sorted(talk.parent.iterdir()) == sorted([talk, *outputs_of("evening", talk.parent)])
 
 
+def test_a_terminal_sees_progress(
+    talk: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("FORCE_COLOR", "1")  # what rich takes for a terminal: https://force-color.org
+    monkeypatch.setenv("TERM", "xterm")
+    assert main(["convert", str(talk), str(tmp_path / "absent.vtt")]) == 2
+    printed = capsys.readouterr()
+    assert all(word in printed.err for word in ("evening.txt", "hear and decode", "done", "absent.vtt", "failed"))
+    assert "\x1b" not in printed.out
+
+
 def test_quiet_prints_nothing(talk: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["convert", str(talk), "--quiet"]) == 0
     assert capsys.readouterr() == ("", "")
