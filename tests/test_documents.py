@@ -9,35 +9,15 @@ from pathlib import Path
 import click
 import pytest
 
-from lesson.cli import cli, main
+from lesson.cli import cli
 from lesson.read import FORMATS
 from lesson.settings import MAX_FILE_BYTES, MAX_WORDS
 from lesson.write import OUTPUTS
-from tests.readme import blocks, command_lines
+from tests.readme import command_lines, examples, shown
 
 ROOT = Path(__file__).resolve().parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
-
-
-@pytest.fixture(scope="module")
-def sample_run(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
-    """The folder and the summary that the README's first command line makes here."""
-    folder = tmp_path_factory.mktemp("readme")
-    command = command_lines()[0].split("&&")[-1].split()
-    assert Path(command[0]).name == "lesson"
-    assert command[-2:] == ["-o", "out"]
-    arguments = [str(ROOT / word) if word.startswith("samples/") else word for word in command[1:-1]]
-    with pytest.MonkeyPatch.context() as patch, (folder / "summary").open("w", encoding="utf-8") as summary:
-        patch.chdir(folder)
-        patch.setattr("sys.stdout", summary)
-        assert main([*arguments, "out"]) == 0
-    return folder / "out", (folder / "summary").read_text(encoding="utf-8")
-
-
-def is_run_of_lines(part: str, whole: str) -> bool:
-    """Whether the lines of `part` stand in `whole`, whole and next to each other."""
-    return f"\n{part.strip()}\n" in f"\n{whole.strip()}\n"
 
 
 def test_there_are_two_command_lines() -> None:
@@ -56,24 +36,9 @@ def test_the_first_paragraph_states_the_job() -> None:
     assert all(word in paragraph for word in ("teacher", "talk", "transcript", "PGN"))
 
 
-def test_the_talk_shown_is_in_the_sample() -> None:
-    (shown,) = blocks("text")
-    sample = next(word for word in command_lines()[0].split() if word.startswith("samples/"))
-    heard = (ROOT / sample).read_text(encoding="utf-8")
-    assert len(shown.split()) > 40
-    assert all(part.strip() in heard for part in shown.strip().splitlines())
-
-
-def test_the_study_shown_is_what_the_sample_becomes(sample_run: tuple[Path, str]) -> None:
-    (shown,) = blocks("pgn")
-    assert len(shown.splitlines()) > 8
-    (study,) = sample_run[0].glob("*.pgn")
-    assert is_run_of_lines(shown, study.read_text(encoding="utf-8")), study.read_text(encoding="utf-8")[:3000]
-
-
-def test_the_summary_shown_is_what_is_printed(sample_run: tuple[Path, str]) -> None:
-    (shown,) = blocks("console")
-    assert shown.strip() == sample_run[1].strip()
+def test_the_examples_are_what_the_program_does_today() -> None:
+    """On a wanted change, `python -m tests.readme renew` rewrites the examples; look at them before committing."""
+    assert {language: shown(language) for language in ("text", "pgn", "console")} == examples()
 
 
 def manual_gaps(group: click.Group, manual: str) -> list[str]:
