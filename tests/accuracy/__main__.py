@@ -1,0 +1,82 @@
+"""`python -m tests.accuracy`: ours beside the baselines on talks with known trees. See --help."""
+
+from __future__ import annotations
+
+import argparse
+import importlib
+import json
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import cast
+
+from tests import baselines
+from tests.accuracy.gold import SAMPLES, VERSIONS, talk_folders
+from tests.accuracy.report import table
+from tests.accuracy.study import DecoderFor, Study
+
+LOTO_HOOK = "tests.accuracy.train:decoder_for"
+
+
+def main(argv: Sequence[str] | None = None, decoder_for: DecoderFor | None = None) -> int:
+    """Run the study and print its table; 0 when every decoder ended, 1 when one raised, 2 on misuse.
+
+    `decoder_for` replaces the product's decoder: given a talk's name it returns the decoder to judge on that talk,
+    so a trainer can hand in one that never learned from it.
+    """
+    parser = _parser()
+    options = parser.parse_args(argv)
+    only = options.only.split(",") if options.only else None
+    folders = [f for f in talk_folders(options.talks) if only is None or f.name in only]
+    if not folders:
+        parser.error(f"{options.talks}: no talk with a spans.json here" + (" by that name" if only else ""))
+    versions = options.versions.split(",")
+    if unknown := sorted(set(versions) - set(VERSIONS)):
+        parser.error(f"unknown version {unknown[0]}; choose from {', '.join(VERSIONS)}")
+    if decoder_for is None:
+        decoder_for = _hook(options.loto) if options.loto else _product()
+    systems: dict[str, DecoderFor] = {"ours": decoder_for}
+    if options.baselines:
+        systems |= {"literal": lambda _: baselines.literal, "greedy": lambda _: baselines.greedy}
+    from lesson.read import read_talk
+
+    results = Study(folders, versions, systems, read_talk).run(options.jobs)
+    print(table(results))
+    if options.json:
+        options.json.write_text(json.dumps([r.figures() for r in results], indent=1) + "\n", encoding="utf-8")
+    return int(any(r.failure for r in results))
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(prog="python -m tests.accuracy", description=__doc__)
+    parser.add_argument("--talks", type=Path, default=SAMPLES, help="folder of talks (default: the samples)")
+    parser.add_argument("--versions", default=",".join(VERSIONS), help="which transcripts, comma separated")
+    parser.add_argument("--only", help="only these talks, comma separated")
+    parser.add_argument(
+        "--baselines", action=argparse.BooleanOptionalAction, default=True, help="run the two baselines"
+    )
+    parser.add_argument("--jobs", type=int, default=2, help="talks decoded at a time")
+    parser.add_argument("--json", type=Path, help="also write the figures here")
+    parser.add_argument(
+        "--loto",
+        nargs="?",
+        const=LOTO_HOOK,
+        metavar="MODULE:FUNCTION",
+        help=f"leave one talk out: FUNCTION(talk name) returns a decoder not trained on it (default {LOTO_HOOK})",
+    )
+    return parser
+
+
+def _product() -> DecoderFor:
+    from lesson.pipeline import decode_talk
+
+    return lambda _: decode_talk
+
+
+def _hook(name: str) -> DecoderFor:
+    module, _, function = name.partition(":")
+    return cast(DecoderFor, getattr(importlib.import_module(module), function))
+
+
+if __name__ == "__main__":
+    sys.exit(main())
