@@ -10,12 +10,14 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import cast
 
+from lesson.pipeline import decode_talk
+from lesson.read import read_talk
 from tests import baselines
 from tests.accuracy.gold import SAMPLES, VERSIONS, talk_folders
 from tests.accuracy.report import table
 from tests.accuracy.study import DecoderFor, Study
 
-LOTO_HOOK = "tests.accuracy.train:decoder_for"
+LOTO_HOOK = "lesson.learn:decoder_for"
 
 
 def main(argv: Sequence[str] | None = None, decoder_for: DecoderFor | None = None) -> int:
@@ -34,12 +36,13 @@ def main(argv: Sequence[str] | None = None, decoder_for: DecoderFor | None = Non
     if unknown := sorted(set(versions) - set(VERSIONS)):
         parser.error(f"unknown version {unknown[0]}; choose from {', '.join(VERSIONS)}")
     if decoder_for is None:
-        decoder_for = _hook(options.loto) if options.loto else _product()
+        try:
+            decoder_for = _hook(options.loto) if options.loto else lambda _: decode_talk
+        except (ImportError, AttributeError, ValueError) as error:
+            parser.error(f"--loto {options.loto}: {error}")
     systems: dict[str, DecoderFor] = {"ours": decoder_for}
     if options.baselines:
         systems |= {"literal": lambda _: baselines.literal, "greedy": lambda _: baselines.greedy}
-    from lesson.read import read_talk
-
     results = Study(folders, versions, systems, read_talk).run(options.jobs)
     print(table(results))
     if options.json:
@@ -65,12 +68,6 @@ def _parser() -> argparse.ArgumentParser:
         help=f"leave one talk out: FUNCTION(talk name) returns a decoder not trained on it (default {LOTO_HOOK})",
     )
     return parser
-
-
-def _product() -> DecoderFor:
-    from lesson.pipeline import decode_talk
-
-    return lambda _: decode_talk
 
 
 def _hook(name: str) -> DecoderFor:

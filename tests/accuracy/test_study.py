@@ -71,6 +71,14 @@ def test_misuse_ends_with_two(argv: list[str], capsys: pytest.CaptureFixture[str
     assert capsys.readouterr().err
 
 
+@pytest.mark.parametrize("hook", ["no.such.module:f", "tests.baselines:nothing", "tests.baselines"])
+def test_a_hook_that_is_not_there_ends_with_two(hook: str, capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit) as stop:
+        main(["--only", TALK, "--loto", hook])
+    assert stop.value.code == 2
+    assert hook in capsys.readouterr().err
+
+
 def test_two_processes_find_what_one_finds() -> None:
     folders = [SAMPLES / TALK, SAMPLES / "club-game"]
     study = Study(folders, ["captions"], {"literal": lambda name: baselines.literal}, read_talk)
