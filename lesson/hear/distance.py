@@ -152,13 +152,13 @@ def outline(sound: str) -> str:
     return "".join(_FAMILY[p] for p in sound.split())
 
 
-_FAMILIES = {
-    "P": "P B F V M W",
-    "T": "T D TH DH N",
-    "S": "S Z SH ZH CH JH",
-    "K": "K G NG HH",
-    "L": "L",
-    "R": "R",
-    "Y": "Y",
-}
-_FAMILY = dict.fromkeys(_VOWELS, "V") | {p: family for family, members in _FAMILIES.items() for p in members.split()}
+@lru_cache(maxsize=200_000)
+def skeleton(sound: str) -> str:
+    """The outline's consonants that no speaker swallows: without vowels, glides, h and r."""
+    return "".join(_FAMILY[p] for p in sound.split() if p not in _SWALLOWED)
+
+
+_SWALLOWED = _VOWELS | {"R", "W", "Y", "HH"}
+_FAMILIES = (("P", "P B F V M W"), ("T", "T D TH DH N"), ("S", "S Z SH ZH CH JH"), ("K", "K G NG HH"))
+_FAMILY = {p: family for family, members in _FAMILIES for p in members.split()}
+_FAMILY |= dict.fromkeys(_VOWELS, "V") | {p: p for p in ("L", "R", "Y")}
