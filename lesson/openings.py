@@ -15,7 +15,7 @@ import unicodedata
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache, lru_cache
 from importlib.resources import files
 from typing import Any
 
@@ -187,7 +187,7 @@ def _by_slug() -> dict[str, Line]:
     return {line.slug: line for line in lines()}
 
 
-@lru_cache(maxsize=None)
+@cache
 def _title(line: Line) -> str:
     """The nearest name upwards that is words only."""
     at: Line | None = line
@@ -226,9 +226,11 @@ def name_of(line: chess.Board | Sequence[str]) -> str | None:
 
 # ------------------------------------------------------------------------------------------------------------ names
 
-_SUFFIXES = frozenset("defence defense game opening variation system line lines".split())
-_KEPT_SUFFIXES = frozenset("attack gambit countergambit trap".split())
-_SKIPPED = frozenset("main prefix order setup reversed normal with vs mainline via the and of e4 d4".split())
+_SUFFIXES = frozenset(("defence", "defense", "game", "opening", "variation", "system", "line", "lines"))
+_KEPT_SUFFIXES = frozenset(("attack", "gambit", "countergambit", "trap"))
+_SKIPPED = frozenset(
+    ("main", "prefix", "order", "setup", "reversed", "normal", "with", "vs", "mainline", "via", "the", "and", "of")
+)
 _WORD = re.compile(r"[a-z]+(?:'[a-z]+)?")
 _LONGEST_NAME = 5
 # A catalogue name with no line below it is a curiosity: its words would only be found by mistake.
