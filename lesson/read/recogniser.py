@@ -77,8 +77,8 @@ def _values(text: str) -> Iterator[object]:
         ) from None
     except RecursionError:
         raise ReadError("the JSON is nested too deeply for a transcript") from None
-    except ValueError as error:
-        raise ReadError(f"the JSON holds a number that cannot be read ({error})") from None
+    except ValueError:
+        raise ReadError("the JSON holds a number of thousands of digits; it is no transcript") from None
 
 
 def _segments(value: object, flaws: Flaws) -> list[_Segment]:
@@ -90,6 +90,8 @@ def _segments(value: object, flaws: Flaws) -> list[_Segment]:
     key = next((key for key in SEGMENT_LISTS if isinstance(whole.get(key), list) and whole[key]), None)
     if key is None:
         if _word_list(whole) is None and not isinstance(whole.get("text"), str):
+            if any(isinstance(whole.get(key), list) for key in SEGMENT_LISTS):
+                return []
             keys = quoted(", ".join(whole))
             raise ReadError(f'no "segments", "words" or "text" in the JSON object, only {keys}')
         return list(_one(whole, flaws))

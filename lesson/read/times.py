@@ -59,10 +59,13 @@ def _drop_backwards(starts: list[int | None], ends: list[int | None], note: Note
     if len(kept) == len(known):
         return
     believed = {known[k][0] for k in kept}
-    for i, _ in known:
+    following = [i for i, _ in known[1:]] + [len(starts)]
+    for (i, _), next_known in zip(known, following, strict=True):
         if i not in believed:
             note("times run backwards; the odd ones were estimated from their neighbours", i)
-            starts[i] = ends[i] = None
+            starts[i] = None
+            # An end that closes what an unbelieved start opened is not believed either.
+            ends[i:next_known] = [None] * (next_known - i)
 
 
 def longest_ordered(values: list[int]) -> list[int]:
