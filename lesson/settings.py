@@ -10,8 +10,8 @@ from typing import Final
 # --------------------------------------------------------------------------------------------------------------- read
 
 MAX_FILE_BYTES: Final = 64 * 1024 * 1024
-"""Bytes. A larger talk file is refused. An indented recogniser JSON takes some 180 bytes a word, so this is about 370
-thousand words, two days of speech without a pause; the parsed JSON of such a file needs some 500 MB of memory."""
+"""Bytes. A larger talk file is refused. An indented recogniser JSON takes 185 bytes a word, so this is about 340
+thousand words, 38 hours of speech without a pause; reading such a file stayed below 640 MB of memory."""
 
 MAX_WORDS: Final = 500_000
 """Words. A talk of more is refused. 55 hours of speech at `SPEECH_WORDS_PER_MINUTE`, ten times the longest course
