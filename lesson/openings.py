@@ -175,6 +175,7 @@ def book() -> Book:
 # ----------------------------------------------------------------------------------------------------------- titles
 
 _MOVE = re.compile(r"(?:\d*\.*)(?:[NBRQK]?[a-h]?[1-8]?x?[a-h][1-8](?:=[NBRQ])?|[NBRQK][a-h]?x|[a-h]x|O-O(?:-O)?)[+#]?")
+_ASIDE = re.compile(r"\(.*?\)|\b(?:against|vs)\b.*")
 _UNSAID = re.compile(r"\b(?:Prefix|Move Order|move-order|Main Line|Setup|Capture|Retreat|Advance Capture)\b")
 
 
@@ -195,7 +196,8 @@ def _title(line: Line) -> str:
         if _speakable(at.name) and not _UNSAID.search(at.name):
             return at.name
         at = _by_slug().get(at.parent)
-    return line.name
+    parts = (" ".join(w for w in part.split() if _speakable(w)) for part in _ASIDE.sub("", line.name).split(","))
+    return ", ".join(part for part in parts if part)
 
 
 def name_at(board: chess.Board) -> str | None:

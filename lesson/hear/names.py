@@ -151,13 +151,14 @@ def _readings(words: Sequence[str]) -> Iterator[tuple[_Span, float, str]]:
 
 def _near(sound: str, said: str, spans: list[_Span]) -> Iterator[tuple[_Span, float, str]]:
     weight = sound_weight(sound)
-    if abs(sound_weight(said) - weight) > min(_WORST, _SLACK * weight):
+    own = _index().exact[sound][0].words
+    limits = [(min(_WORST, weight * (s.short if weight < _SHORT_WEIGHT else s.slack)) - s.extra, s) for s in spans]
+    # The weights alone bound the distance from below: most pairs end here.
+    if abs(sound_weight(said) - weight) > max(limit for limit, _ in limits):
         return
     distance = sound_distance(said, sound)
-    own = _index().exact[sound][0].words
-    for span in spans:
-        limit = min(_WORST, weight * (span.short if weight < _SHORT_WEIGHT else span.slack))
-        if distance + span.extra <= limit and span.plain.issubset(own):
+    for limit, span in limits:
+        if distance <= limit and span.plain.issubset(own):
             yield span, distance + span.extra, sound
 
 
