@@ -36,6 +36,7 @@ _STOPS = ".,;:?!\"'()\u201c\u201d\u2026"
 _ENDS = frozenset(".,;:?!")
 # Of two readings of the same words the one that explains more sound stays; a wrong sound outweighs this many right.
 _EXPLAINS = 4
+_ABBREVIATION = 4
 # Doubt that a name of everyday words is meant as one, -ln p, although its article or suffix is there.
 _DOUBT = {"": 0.0, "article": 0.7, "suffix": 0.4}
 
@@ -103,7 +104,8 @@ def _spans(words: Sequence[str]) -> Iterator[tuple[_Span, tuple[str, ...]]]:
     beside = _index().beside
     bare = [base_form(w).strip(_STOPS) for w in words]
     sounds = [phonemes(w) for w in words]
-    listed = [is_listed(w) for w in bare]
+    # Letters without a vowel are an abbreviation: it means itself.
+    listed = [is_listed(w) or (len(w) <= _ABBREVIATION and not set("aeiouy").intersection(w)) for w in bare]
     digits = [any(c.isdigit() for c in w) for w in bare]
     plain = [beside["plain"].intersection(w.split("-")) for w in bare]
     breaks = [w[-1:] in _ENDS for w in words]
