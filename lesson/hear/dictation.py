@@ -21,6 +21,10 @@ MOST = 300
 # Other words allowed between two men, and while a named turn is still awaited after both kings stand. Hand-set on the
 # longest interlude of the talks ("straight across from its rival with one square in between": 5 other, 10 in all).
 _OTHERS, _OTHERS_AFTER, _GAP_AFTER = 5, 10, 18
+# Small words between two men, and men in all: bounds that keep odd input cheap.
+_GAP, _MEN = 30, 40
+# Fewer men than this, then another king: moves of an ending, not a dictation. Hand-set.
+_SURE = 5
 # Evidence needed (see _evidence): two kings named with their side, or one and a turn, ...
 _ENOUGH = 2.0
 
@@ -101,7 +105,7 @@ class _Count:
             self.color = chess.WHITE
 
     def _kings_together(self) -> bool:
-        return self.noun is not None and self.noun.value == "K" and self.noun.kind == "men"
+        return self.noun is not None and _both_kings(self.noun)
 
     def square(self, announced: bool) -> bool:
         """Count a man; False when it would be a king too many, or nobody's. `announced`: White's men may come first
@@ -126,7 +130,8 @@ class _Count:
 
 def stretch_at(items: Sequence[Item], start: int) -> Sequence[Item]:
     """The longest stretch from item `start` that could be one dictation, up to its last man or the turn; or none."""
-    if items[start].kind not in ("side", "hint", "lead", "turn"):
+    placed = any(item.kind == "square" for item in items[start + 1 : start + 3])
+    if items[start].kind not in ("side", "hint", "lead", "turn") and not (_both_kings(items[start]) and placed):
         return ()
     seen, others, gap = _Count(), 0, 0
     last, before, stop_at = start, start, None
@@ -147,6 +152,8 @@ def stretch_at(items: Sequence[Item], start: int) -> Sequence[Item]:
             seen.color, seen.squares = not seen.color, 0
         elif item.kind == "square":
             if not seen.square(items[start].kind == "lead"):
+                if sum(seen.men.values()) < _SURE and stop_at is None:
+                    return ()
                 break
             before, last, others, gap = last, index + 1, 0, -1
         elif item.kind == "stop":
@@ -164,6 +171,10 @@ def stretch_at(items: Sequence[Item], start: int) -> Sequence[Item]:
     return items[start:end]
 
 
+def _both_kings(item: Item) -> bool:
+    return item.kind == "men" and item.value == "K"
+
+
 def _starts_anew(seen: _Count, item: Item) -> bool:
     color = item.value == "w"
     return seen.men[color] > 0 and not any(seen.kings.values()) and item.opens
@@ -175,8 +186,8 @@ def _goes_on(items: Sequence[Item], index: int) -> bool:
 
 def _too_far(seen: _Count, others: int, gap: int) -> bool:
     if seen.complete():
-        return others > _OTHERS_AFTER or gap > _GAP_AFTER
-    return others > _OTHERS
+        return others > _OTHERS_AFTER or gap > _GAP_AFTER or sum(seen.men.values()) > _MEN
+    return others > _OTHERS or gap > _GAP or sum(seen.men.values()) > _MEN
 
 
 # --------------------------------------------------------------------------------------------------------- is it one
@@ -189,8 +200,8 @@ def _is_dictation(items: Sequence[Item], start: int, draft: Draft) -> bool:
         return False
     if kings == 1 and (min(men.values()) < 2 or sum(men.values()) < 5 or draft.turn is None):
         return False
-    given = start > 0 and items[start - 1].kind == "given"
-    if given and draft.turn is None:
+    doubtful = _both_kings(items[start]) or (start > 0 and items[start - 1].kind == "given")
+    if doubtful and draft.turn is None:
         return False
     return _evidence(draft, items[start]) >= _ENOUGH
 

@@ -15,9 +15,9 @@ from hypothesis import strategies as st
 from lesson.data import data_path
 from lesson.errors import DataError
 from lesson.hear.dictated_squares import FILES, load_square_sounds
-from lesson.hear.dictation import Dictation, find_dictations
+from lesson.hear.dictation import Dictation, find_dictations, stretch_at
 from lesson.hear.edits import edited, find_edits
-from lesson.hear.position_words import load_position_grammar, position_meanings
+from lesson.hear.position_words import hear_items, load_position_grammar, position_meanings
 
 TABLE = tomllib.loads(Path(str(data_path("grammars/en-positions.toml"))).read_text(encoding="utf-8"))
 
@@ -233,3 +233,13 @@ def test_file_costs_are_probabilities(heard: str) -> None:
         costs = load_square_sounds().files(heard, opens_list)
         assert len(costs) == len(FILES)
         assert math.isclose(sum(math.exp(-c) for c in costs), 1.0)
+
+
+@pytest.mark.parametrize("row", ["and the", "white", "white king a1", "white pawn a2 b2", "put the king on a1", "a1"])
+def test_long_rows_take_time_in_proportion_to_their_length(row: str) -> None:
+    def steps(times: int) -> int:
+        words = (row.split() * times)[:times]
+        heard = hear_items(words)
+        return sum(len(stretch_at(heard.items, at)) for at in range(len(heard.items)))
+
+    assert steps(2000) <= 2.5 * steps(1000) + 100
