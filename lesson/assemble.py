@@ -117,7 +117,7 @@ class _Assembly:
     def __init__(self, talk: Talk, decoded: Decoded) -> None:
         self.talk = talk
         self.decoded = decoded
-        self.events = decoded.events
+        self.events = (*decoded.events, *_unaccounted(talk, decoded))
         self.tree = _Tree(decoded)
 
     def lesson(self) -> Lesson:
@@ -201,10 +201,7 @@ class _Assembly:
             )
 
     def move(self, node: Node, played: dict[int, Event]) -> LessonMove:
-        event = played.get(node.id)
-        if event is None:
-            # A move no event accounts for has no words and no claim to be believed.
-            event = Event("play", 0, 0, node.id, node.uci, node.san, "inferred", 0.0)
+        event = played[node.id]
         confidence = _share(event.confidence)
         return LessonMove(
             id=self.tree.move_ids[node.id],
@@ -315,6 +312,15 @@ class _Assembly:
         if word < len(words):
             return words[word].start_ms
         return words[-1].end_ms if words else None
+
+
+def _unaccounted(talk: Talk, decoded: Decoded) -> Iterator[Event]:
+    """A move no event accounts for was not said and has no claim to be believed; it is asked about at the end."""
+    played = {event.node for event in decoded.events if event.act == "play"}
+    end = len(talk.words)
+    for node in decoded.nodes:
+        if node.parent >= 0 and node.id not in played:
+            yield Event("play", end, end, node.id, node.uci, node.san, "inferred", 0.0)
 
 
 def _begins(events: Sequence[Event]) -> list[int]:

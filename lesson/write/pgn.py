@@ -53,7 +53,7 @@ def _game(lesson: Lesson, chapter: Chapter, comments: Comments, name: str) -> st
     tree = _Tree(chapter)
     result = tree.result()
     texts = {} if comments == "none" else _comments(lesson, chapter, comments)
-    tags = {"Event": f"{name}: {chapter.title}" if chapter.title else name, "Site": "?", "Date": "????.??.??"}
+    tags = {"Event": ": ".join(filter(None, (name, chapter.title))), "Site": "?", "Date": "????.??.??"}
     tags |= {"Round": "-", "White": "?", "Black": "?", "Result": result}
     if comments != "none":
         tags["Annotator"] = lesson.name

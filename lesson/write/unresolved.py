@@ -48,12 +48,12 @@ def _question(lesson: Lesson, number: int, question: Unresolved, title: str) -> 
     yield f"## {number}.{when}"
     yield f"Chapter: {_plain(title)}"
     yield f"Said: {_context(lesson, question)}"
-    yield f"So far: {_plain(question.line) or '(start of the chapter)'}"
+    yield f"So far: {question.line or '(start of the chapter)'}"
     yield f"```text\n{diagram(question.fen)}\n```"
     yield f"Why it is open: {_plain(question.reason)}"
     written = next((m.san for c in lesson.chapters for m in c.moves if m.id == question.move), None)
     if written:
-        yield f"In the study as: {_plain(written)}"
+        yield f"In the study as: {written}"
     boxes = [f"- [ ] {_candidate(candidate)}" for candidate in question.candidates]
     if not any(candidate.uci == "" for candidate in question.candidates):
         boxes.append("- [ ] not a move")
@@ -62,7 +62,7 @@ def _question(lesson: Lesson, number: int, question: Unresolved, title: str) -> 
 
 def _candidate(candidate: Candidate) -> str:
     share = f"{candidate.confidence:.0%}"
-    return f"**{_plain(candidate.san)}**, {share}" if candidate.san else f"not a move, {share}"
+    return f"**{candidate.san}**, {share}" if candidate.san else f"not a move, {share}"
 
 
 def _context(lesson: Lesson, question: Unresolved) -> str:
@@ -81,16 +81,13 @@ def _context(lesson: Lesson, question: Unresolved) -> str:
 
 def _finding(finding: Finding) -> str:
     when = "" if finding.start_ms is None else f"{clock(finding.start_ms)}: "
-    return f"{when}{_plain(finding.message)}"
+    # A list item may begin with a mark that is harmless elsewhere in a line: "1.", "-", "+".
+    return when + re.sub(r"^(\d*)([-+.)=])", r"\1\\\2", _plain(finding.message))
 
 
 def _plain(text: str) -> str:
-    """`text` on one line, with a backslash before what Markdown would take for markup (CommonMark 0.31, 2.4).
-
-    What is markup only at the start of a line (`1.`, `-`, `+`) is escaped there, because a list item may start with it.
-    """
-    line = re.sub(r"([\\`*_\[\]<>#|~&$])", r"\\\1", " ".join(text.split()))
-    return re.sub(r"^(\d*)([-+.)=])", r"\1\\\2", line)
+    """`text` on one line, with a backslash before what Markdown would take for markup (CommonMark 0.31, 2.4)."""
+    return re.sub(r"([\\`*_\[\]<>#|~&$])", r"\\\1", " ".join(text.split()))
 
 
 def diagram(fen: str) -> str:
