@@ -1,0 +1,28 @@
+"""Which legal tree explains the words best: the decoder."""
+
+from __future__ import annotations
+
+from lesson.decode.actions import Actor
+from lesson.decode.beam import Beam, Item, Width
+from lesson.decode.events import to_decoded
+from lesson.decode.position import Tree
+from lesson.decode.weights import Weights, load_weights
+from lesson.hear import hear_talk
+from lesson.hear.sounds import Sounds, load_sounds
+from lesson.model import Decoded, Talk
+
+__all__ = ["Item", "Width", "decode"]
+
+
+def decode(
+    talk: Talk, weights: Weights | None = None, sounds: Sounds | None = None, width: Width | None = None
+) -> Decoded:
+    """The told tree that explains the words of `talk` best, and what each stretch of words did to it.
+
+    Raises: DataError if a data file of the project is missing or broken.
+    """
+    items = hear_talk(talk, sounds or load_sounds())
+    tree = Tree()
+    beam = Beam(tree, Actor(tree, weights or load_weights()), width or Width())
+    best, confidences = beam.run(items)
+    return to_decoded(talk, items, tree, best, confidences)

@@ -1,0 +1,373 @@
+"""What a phrase can do to a hypothesis: play, retell, return, or nothing; each action with its features."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+from lesson.decode.fit import Features, candidates, fit_features, plausibility
+from lesson.decode.position import Choice, Tree
+from lesson.decode.thread import State, place_features, relations, side_features
+from lesson.hear.phrases import Phrase
+
+Score = Callable[[Features], float]
+
+KEEP_AT_CURSOR, KEEP_ELSEWHERE, KEEP_FILLS = 5, 2, 3
+_LOOSE_PLACES = ("cursor", "line1", "line1root", "line2", "tip1", "tip2+", "root", "up1", "up2", "up3")
+
+
+@dataclass(frozen=True, slots=True)
+class Action:
+    """`kind`: play (also retell), return, none. `parent` is where the moves start; `moves` are played in order, the
+    last `named` of them by this phrase, those before are filled in; `target` is where a return lands. `parts` are the
+    lists of features that make up `score`."""
+
+    kind: str
+    parent: int
+    moves: tuple[Choice, ...]
+    named: int
+    parts: tuple[Features, ...]
+    score: float
+    relation: str = ""
+    target: int = -1
+
+    @property
+    def features(self) -> Features:
+        """All features in one list."""
+        return [feature for part in self.parts for feature in part]
+
+
+class Fitted:
+    """A move the phrase may name at a node, with its features and their score; `clean`: nothing speaks against it."""
+
+    __slots__ = ("choice", "clean", "features", "score")
+
+    def __init__(self, choice: Choice, features: Features, score: float) -> None:
+        self.choice, self.features, self.score = choice, features, score
+        self.clean = _clean(features)
+
+
+Scored = tuple[Features, float]
+Filled = tuple[Choice, Fitted, Features, float]
+
+
+@dataclass
+class Actor:
+    """Works out the actions of phrases; keeps what it has worked out per phrase and node."""
+
+    tree: Tree
+    score: Score
+    _fits: dict[tuple[int, int, bool], list[Fitted]] = field(default_factory=dict)
+    _clean: dict[tuple[int, int], list[Fitted]] = field(default_factory=dict)
+    _scored: dict[tuple[object, ...], Scored] = field(default_factory=dict)
+    _fillings: dict[int, list[tuple[float, Choice, Features]]] = field(default_factory=dict)
+    _filled: dict[tuple[int, int], list[Filled]] = field(default_factory=dict)
+
+    def fits(self, index: int, phrase: Phrase, node: int, null: bool = False) -> list[Fitted]:
+        """Moves the phrase may name at a node (or, with `null`, for the other side there), best first."""
+        key = (index, node, null)
+        found = self._fits.get(key)
+        if found is None:
+            found = self._fits[key] = self._work_out(phrase, node, null)
+        return found
+
+    def clean(self, index: int, phrase: Phrase, node: int) -> list[Fitted]:
+        """The best fits at a node with nothing against them."""
+        key = (index, node)
+        found = self._clean.get(key)
+        if found is None:
+            found = self._clean[key] = [f for f in self.fits(index, phrase, node) if f.clean][:KEEP_ELSEWHERE]
+        return found
+
+    def _once(self, key: tuple[object, ...], make: Callable[[], Features]) -> Scored:
+        found = self._scored.get(key)
+        if found is None:
+            features = make()
+            found = self._scored[key] = (features, self.score(features))
+        return found
+
+    def _work_out(self, phrase: Phrase, node: int, null: bool) -> list[Fitted]:
+        position = self.tree.position[node]
+        if null:
+            other = position.null
+            if other is None:
+                return []
+            position = other
+        last = self.tree.choice[node]
+        last_target = last.target if last is not None and last.captured and not null else -1
+        named = candidates(phrase, position, last_target)
+        out = []
+        for choice in named:
+            features = fit_features(phrase, choice, last_target, len(named))
+            features += plausibility(position, choice)
+            out.append(Fitted(choice, features, self.score(features)))
+        out.sort(key=lambda f: (-f.score, f.choice.uci))
+        return out[:8]
+
+    def actions(self, index: int, phrase: Phrase, state: State) -> list[Action]:
+        """All actions worth considering, the best few of each kind."""
+        out = [self._nothing(index, phrase, state)]
+        out += self._plays(index, phrase, state)
+        out += self._fills(index, phrase, state)
+        out += self._returns(index, phrase, state)
+        return out
+
+    # -- nothing
+
+    def _nothing(self, index: int, phrase: Phrase, state: State) -> Action:
+        base, value = self._once((index, "none"), lambda: none_features(phrase))
+        clean = bool(self.clean(index, phrase, state.cursor))
+        extra, more = self._once((index, "none", clean), lambda: misfit_features(phrase, clean))
+        return Action("none", -1, (), 0, (base, extra), value + more)
+
+    # -- play
+
+    def _plays(self, index: int, phrase: Phrase, state: State) -> list[Action]:
+        out: list[Action] = []
+        cursor = state.cursor
+        for fit in self.fits(index, phrase, cursor)[:KEEP_AT_CURSOR]:
+            out += self._play(index, phrase, state, cursor, "cursor", fit)
+        loose = phrase.kind not in ("square", "name") or phrase.form in ("rank", "digits")
+        table: dict[int, str] | None = None
+        for node in state.nodes:
+            if node == cursor:
+                continue
+            fits = self.clean(index, phrase, node)
+            if not fits:
+                continue
+            if table is None:
+                table = relations(state, self.tree)
+            relation = table[node]
+            if loose and relation not in _LOOSE_PLACES:
+                continue
+            for fit in fits:
+                out += self._play(index, phrase, state, node, relation, fit)
+        return out
+
+    def _place(self, index: int, phrase: Phrase, state: State, node: int, relation: str, known: bool) -> Scored:
+        mask = state.mask
+        leaf = True
+        for child in self.tree.children[node].values():
+            if mask >> child & 1:
+                leaf = False
+                break
+        hit = 0
+        if phrase.numbers:
+            board = self.tree.position[node].board
+            number = phrase.numbers[-1]
+            hit = 1 if number == board.fullmove_number or (number == board.fullmove_number - 1 and board.turn) else -1
+        key = (index, relation, known, leaf, hit)
+        return self._once(key, lambda: place_features(phrase, relation, known, leaf, hit))
+
+    def _side(self, index: int, phrase: Phrase, state: State, white: bool) -> Scored:
+        if not phrase.side and not phrase.person:
+            return _NO_FEATURES
+        key = (index, "side", white, phrase.side or state.persons)
+        return self._once(key, lambda: side_features(state, phrase, white))
+
+    def _play(self, index: int, phrase: Phrase, state: State, node: int, relation: str, fit: Fitted) -> list[Action]:
+        child = self.tree.children[node].get(fit.choice.uci)
+        known = child is not None and bool(state.mask >> child & 1)
+        place, a = self._place(index, phrase, state, node, relation, known)
+        side, b = self._side(index, phrase, state, self.tree.position[node].board.turn)
+        out = [Action("play", node, (fit.choice,), 1, (fit.features, place, side), fit.score + a + b, relation)]
+        if phrase.both or phrase.swap or phrase.plural:
+            out += self._double(phrase, node, out[0])
+        return out
+
+    def _double(self, phrase: Phrase, node: int, single: Action) -> list[Action]:
+        """Two moves in one breath: both sides castle, queens come off."""
+        first = single.moves[0]
+        if not (phrase.both and first.castling) and not (first.captured and (phrase.swap or phrase.plural)):
+            return []
+        after = self.tree.child(node, first)
+        position = self.tree.position[after]
+        if phrase.both and first.castling:
+            seconds = [c for c in position.choices if c.castling == first.castling]
+        else:
+            seconds = [c for c in position.captures if c.target == first.target]
+        seconds = sorted(seconds, key=lambda c: (c.piece, c.uci))[:3]
+        out = []
+        for rank, second in enumerate(seconds):
+            name = "both" if phrase.both else "swap"
+            extra: Features = [(f"double:{name}", 1.0), ("double:rank", float(rank))]
+            if phrase.plural:
+                extra.append(("double:plural", 1.0))
+            score = single.score + self.score(extra)
+            out.append(Action("play", node, (first, second), 2, (*single.parts, extra), score, single.relation))
+        return out
+
+    # -- fill one unspoken move
+
+    def _fills(self, index: int, phrase: Phrase, state: State) -> list[Action]:
+        if phrase.kind not in ("square", "castle") or phrase.form in ("rank", "digits"):
+            return []
+        out: list[Action] = []
+        places = {state.cursor: "cursor"}
+        if state.lines and state.lines[-1] != state.cursor:
+            places[state.lines[-1]] = "line1"
+        for node, relation in places.items():
+            for filled in self._fill(index, phrase, node):
+                choice, fit, features, value = filled
+                place, a = self._place(index, phrase, state, node, relation, False)
+                side, b = self._side(index, phrase, state, not self.tree.position[node].board.turn)
+                child = self.tree.children[node].get(choice.uci)
+                known = child is not None and bool(state.mask >> child & 1)
+                more, c = self._once((index, "fill", known), lambda k=known: filling(phrase, k))  # type: ignore[misc]
+                after = self.tree.position[self.tree.child(node, choice)].by_uci[fit.choice.uci]
+                parts = (fit.features, features, place, side, more)
+                out.append(Action("play", node, (choice, after), 1, parts, fit.score + value + a + b + c, relation))
+        return out
+
+    def _fill(self, index: int, phrase: Phrase, node: int) -> list[Filled]:
+        key = (index, node)
+        found = self._filled.get(key)
+        if found is None:
+            found = self._filled[key] = []
+            for fit in [f for f in self.fits(index, phrase, node, null=True) if f.clean][:2]:
+                count = 0
+                for value, choice, features in self._fillings_at(node):
+                    after = self.tree.child(node, choice)
+                    if fit.choice.uci in self.tree.position[after].by_uci:
+                        found.append((choice, fit, features, value))
+                        count += 1
+                        if count >= KEEP_FILLS:
+                            break
+        return found
+
+    def _fillings_at(self, node: int) -> list[tuple[float, Choice, Features]]:
+        """The likeliest moves nobody said here, best first."""
+        found = self._fillings.get(node)
+        if found is None:
+            last = self.tree.choice[node]
+            last_target = last.target if last is not None and last.captured else -1
+            found = []
+            for choice in self.tree.position[node].choices:
+                features = fill_features(self.tree, node, choice, last_target)
+                found.append((self.score(features), choice, features))
+            found.sort(key=lambda o: (-o[0], o[1].uci))
+            del found[12:]
+            self._fillings[node] = found
+        return found
+
+    # -- return
+
+    def _returns(self, index: int, phrase: Phrase, state: State) -> list[Action]:
+        """The phrase names a move that already stands in the tree: go to it, or to the position before it."""
+        if phrase.kind not in ("square", "castle", "take", "pawn"):
+            return []
+        if not any(c.startswith("nav") or c in ("chapter", "stand", "back") for c in phrase.cues | phrase.inside):
+            return []
+        out: list[Action] = []
+        table = relations(state, self.tree)
+        for node in state.nodes:
+            choice = self.tree.choice[node]
+            if choice is None:
+                continue
+            up = self.tree.parent[node]
+            fit = next((f for f in self.clean(index, phrase, up) if f.choice.uci == choice.uci), None)
+            if fit is None:
+                continue
+            heard = [(f"r:{n}", v) for n, v in fit.features if n in ("file", "rank", "exact", "guess") or n[:5] == "piece"]
+            value = self.score(heard)
+            for kind, target in (("to", node), ("before", up)):
+                if target == state.cursor and kind == "before":
+                    continue
+                relation = table.get(target, "far")
+                extra, more = self._once((index, "ret", kind, relation), lambda k=kind, r=relation: return_features(phrase, k, r))  # type: ignore[misc]
+                out.append(Action("return", up, (), 1, (extra, heard), value + more, relation, target))
+        out.sort(key=lambda a: (-a.score, a.target))
+        return out[:6]
+
+
+_NO_FEATURES: Scored = ([], 0.0)
+
+
+def misfit_features(phrase: Phrase, clean: bool) -> Features:
+    """Plain talk is likelier where the phrase names nothing playable."""
+    out: Features = [("none:fits" if clean else "none:misfit", 1.0)]
+    if phrase.kind == "square" and phrase.form == "full":
+        out.append((f"none:{'named' if phrase.piece else 'bare'}:{'fits' if clean else 'misfit'}", 1.0))
+    return out
+
+
+def filling(phrase: Phrase, known: bool) -> Features:
+    """What speaks for a move left out before this phrase."""
+    out: Features = [("fill", 1.0), ("fill:gap", math.log1p(phrase.gap))]
+    if known:
+        out.append(("fill:known", 1.0))
+    return out
+
+
+def _clean(features: Features) -> bool:
+    """Whether nothing heard speaks loudly against the move."""
+    cost = 0.0
+    for name, value in features:
+        if name in ("file", "rank", "ofile", "origin"):
+            cost += value
+        elif name.startswith("piece-") or name in ("victim-", "promote-", "step-", "mate-", "take?"):
+            return False
+    return cost < 4.0
+
+
+def none_features(phrase: Phrase) -> Features:
+    """What speaks for the phrase being no move at all (plain talk, a plan, a threat)."""
+    out: Features = [("none", 1.0), (f"none:{phrase.kind}", 1.0)]
+    if phrase.form:
+        out.append((f"none:form={phrase.form}", 1.0))
+        out.append(("none:cost", phrase.text_cost))
+    for cue in phrase.cues:
+        out.append((f"none&{cue}", 1.0))
+    for cue in phrase.inside:
+        out.append((f"none&in:{cue}", 1.0))
+    for item in phrase.context:
+        out.append((f"none|{item}", 1.0))
+    if phrase.piece:
+        out.append(("none:piece", 1.0))
+        out.append((f"none:{phrase.kind}:{phrase.piece}", 1.0))
+    if phrase.take:
+        out.append(("none:take", 1.0))
+    if phrase.person:
+        out.append((f"none:person={phrase.person}", 1.0))
+    if phrase.side:
+        out.append(("none:side", 1.0))
+    if phrase.victim:
+        out.append(("none:victim", 1.0))
+    out.append(("none:gap", math.log1p(phrase.gap)))
+    out.append(("none:length", float(phrase.last - phrase.first)))
+    out.append(("none:unsure", 1.0 - phrase.probability))
+    if phrase.opens:
+        out.append(("none:opens", 1.0))
+    return out
+
+
+def return_features(phrase: Phrase, kind: str, relation: str) -> Features:
+    """What speaks for "back to the position after (or before) this move"."""
+    out: Features = [("ret", 1.0), (f"ret:{kind}", 1.0), (f"ret={relation}", 1.0), (f"ret:{phrase.kind}", 1.0)]
+    for cue in phrase.cues | phrase.inside:
+        out.append((f"ret&{cue}", 1.0))
+        if cue.startswith("nav"):
+            out.append((f"ret:{kind}&{cue}", 1.0))
+    for item in phrase.context:
+        if item[0] in "LR":
+            out.append((f"ret|{item}", 1.0))
+    return out
+
+
+def fill_features(tree: Tree, node: int, choice: Choice, last_target: int) -> Features:
+    """How readily a listener would take this move for granted."""
+    out: Features = plausibility(tree.position[node], choice)
+    out = [(f"f:{name}", value) for name, value in out]
+    if choice.captured and choice.target == last_target:
+        out.append(("f:again", 1.0))
+    elif choice.captured:
+        out.append(("f:take", 1.0))
+    if choice.check:
+        out.append(("f:check", 1.0))
+    if choice.hang:
+        out.append(("f:hang", min(choice.hang, 5.0)))
+    if choice.castling:
+        out.append(("f:castle", 1.0))
+    out.append((f"f:{choice.piece}", 1.0))
+    return out

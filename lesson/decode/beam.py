@@ -1,0 +1,170 @@
+"""The search: a beam over hypotheses. Frozen states, small verbs: extend, merge, prune, settle."""
+
+from __future__ import annotations
+
+import heapq
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
+
+import chess
+
+from lesson.decode.actions import Action, Actor
+from lesson.decode.position import Tree
+from lesson.decode.thread import State, left_tips, moved, remember_person
+from lesson.hear.dictation import Dictation
+from lesson.hear.phrases import Phrase
+
+Item = Phrase | Dictation
+
+
+@dataclass(frozen=True, slots=True)
+class Width:
+    """Sizes of the beam: hypotheses kept, hypotheses kept per cursor, start positions kept after k phrases."""
+
+    states: int = 48
+    per_cursor: int = 5
+    roots: tuple[int, ...] = (60, 40, 30, 24, 18, 14, 10, 8, 6, 5, 4, 3, 2, 2, 1)
+    per_root: int = 5
+
+
+@dataclass
+class Beam:
+    """Runs the search over the items of a talk and keeps a record for the confidences."""
+
+    tree: Tree
+    actor: Actor
+    width: Width = field(default_factory=Width)
+    lag: int = 8
+
+    def run(self, items: Sequence[Item]) -> tuple[State, list[float]]:
+        """The best hypothesis after all items, and for each item the confidence in what it was taken for."""
+        root = self.tree.add_root(chess.Board())
+        states = [State(1 << root, root, (root,))]
+        fresh: int | None = None  # phrases since a dictated position
+        history: list[list[State]] = []
+        for index, item in enumerate(items):
+            if isinstance(item, Dictation):
+                states = self.restart(states[0], item)
+                fresh = 0
+            else:
+                states = self.extend(index, item, states, fresh)
+                if fresh is not None:
+                    fresh += 1
+                    states = self.prune_roots(states, fresh)
+            history.append(states)
+        return states[0], confidences(history, self.lag)
+
+    def restart(self, best: State, dictation: Dictation) -> list[State]:
+        """One hypothesis per possible start position, all on top of the best of what came before."""
+        out = []
+        for scored in dictation.positions[: self.width.roots[0] * 3]:
+            root = self.tree.add_root(chess.Board(scored.fen))
+            state = State(best.mask | 1 << root, root, (root,), (), (), best.persons, best.score - scored.cost)
+            out.append(replace(state, back=best, action=Action("chapter", root, (), 0, (), -scored.cost)))
+        if not out:
+            out = [replace(best, back=best, action=Action("none", -1, (), 0, (), 0.0))]
+        return out
+
+    def extend(self, index: int, phrase: Phrase, states: Sequence[State], fresh: int | None) -> list[State]:
+        """All hypotheses after one more phrase, the best kept."""
+        options: list[tuple[float, int, int, State, Action]] = []
+        for rank, state in enumerate(states):
+            for number, action in enumerate(self.actor.actions(index, phrase, state)):
+                options.append((-(state.score + action.score), rank, number, state, action))
+        many = fresh is not None and fresh < len(self.width.roots)
+        width = self.width.states * (4 if many else 1)
+        best = heapq.nsmallest(width * 4, options, key=lambda o: o[:3])
+        return self.prune((self.apply(state, phrase, action) for _, _, _, state, action in best), width)
+
+    def apply(self, state: State, phrase: Phrase, action: Action) -> State:
+        """The hypothesis after an action."""
+        score = state.score + action.score
+        if action.kind == "none":
+            return replace(state, score=score, back=state, action=action, quiet=state.quiet + 1)
+        if action.kind == "return":
+            lines = tuple(n for n in state.lines if n in self.tree.path(action.target))
+            tips = left_tips(state, self.tree, action.target, action.target)
+            return replace(
+                state, cursor=action.target, lines=lines, tips=tips, score=score, back=state, action=action, quiet=0
+            )
+        mask, nodes, node = state.mask, state.nodes, action.parent
+        lines, tips = state.lines, state.tips
+        for step, choice in enumerate(action.moves):
+            child = self.tree.child(node, choice)
+            known = bool(mask >> child & 1)
+            if step == 0:
+                lines, tips = moved(state, self.tree, node, child, known)
+            if not known:
+                mask |= 1 << child
+                nodes = (*nodes, child)
+            node = child
+        white = bool(self.tree.position[action.parent].board.turn)
+        persons = remember_person(state, phrase, white) if len(action.moves) == 1 else state.persons
+        return State(mask, node, nodes, lines, tips, persons, score, state, action, 0)
+
+    def prune(self, states: Iterable[State], width: int) -> list[State]:
+        """Merge equal hypotheses, keep the best few per cursor and overall."""
+        merged: dict[tuple[int, int, tuple[int, ...]], State] = {}
+        for state in states:
+            key = (state.mask, state.cursor, state.tips[-1:])
+            old = merged.get(key)
+            if old is None or state.score > old.score:
+                merged[key] = state
+        out: list[State] = []
+        counts: dict[int, int] = {}
+        for state in sorted(merged.values(), key=lambda s: (-s.score, s.cursor)):
+            n = counts.get(state.cursor, 0)
+            if n < self.width.per_cursor:
+                counts[state.cursor] = n + 1
+                out.append(state)
+                if len(out) >= width:
+                    break
+        return out
+
+    def prune_roots(self, states: list[State], fresh: int) -> list[State]:
+        """After a dictated position: fewer and fewer start positions stay in the race."""
+        allowed = self.width.roots[min(fresh, len(self.width.roots)) - 1]
+        counts: dict[int, int] = {}
+        out = []
+        for state in states:
+            root = self.tree.root[state.cursor]
+            if root not in counts and len(counts) >= allowed:
+                continue
+            counts[root] = counts.get(root, 0) + 1
+            if allowed > 1 and counts[root] > max(self.width.per_root, self.width.states // allowed):
+                continue
+            out.append(state)
+        return out
+
+
+def confidences(history: Sequence[Sequence[State]], lag: int) -> list[float]:
+    """For each item, the share of the later beam's probability that agrees with the final reading of it."""
+    if not history:
+        return []
+    chain: list[State] = []
+    state: State | None = history[-1][0]
+    while state is not None:
+        chain.append(state)
+        state = state.back
+    chain.reverse()
+    chain = chain[1:]
+    out = []
+    for index, chosen in enumerate(chain):
+        at = min(len(history) - 1, index + lag)
+        total = agree = 0.0
+        top = history[at][0].score
+        for other in history[at]:
+            weight = math.exp(other.score - top)
+            total += weight
+            ancestor: State | None = other
+            for _ in range(at - index):
+                ancestor = ancestor.back if ancestor is not None else None
+            if ancestor is not None and _same(ancestor, chosen):
+                agree += weight
+        out.append(agree / total if total else 0.0)
+    return out
+
+
+def _same(a: State, b: State) -> bool:
+    return a is b or (a.cursor == b.cursor and a.mask == b.mask)

@@ -1,0 +1,156 @@
+"""How well a phrase fits a legal move: readable features, one weight each."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+
+from lesson.decode.position import LETTER, Choice, Position
+from lesson.hear.phrases import Phrase
+
+Features = list[tuple[str, float]]
+
+_MAX_SQUARE_COST = 7.5
+_CLIP = 6.0
+_PROMOTES = {"Q": 5, "R": 4, "B": 3, "N": 2}
+
+
+def candidates(phrase: Phrase, position: Position, last_target: int) -> list[Choice]:
+    """The legal moves a phrase may name, before any scoring."""
+    found = _by_kind(phrase, position, last_target)
+    if phrase.kind in ("take", "piece", "pawn", "check") and phrase.piece:
+        kept = [c for c in found if LETTER[c.piece] == phrase.piece]
+        if phrase.kind != "take" or kept:
+            found = kept
+    if phrase.kind == "take" and phrase.victim:
+        kept = [c for c in found if LETTER[c.captured] == phrase.victim]
+        found = kept or found
+    return found
+
+
+def _by_kind(phrase: Phrase, position: Position, last_target: int) -> list[Choice]:
+    kind = phrase.kind
+    if kind == "square":
+        return list(_near_square(phrase, position))
+    if kind == "castle":
+        castlings = [c for c in position.choices if c.castling]
+        return [c for c in castlings if phrase.castle in ("any", c.castling)] or castlings
+    if kind == "take":
+        if phrase.recapture and not phrase.victim:
+            again = [c for c in position.captures if c.target == last_target]
+            if again:
+                return again
+        return position.captures
+    if kind == "name":
+        choice = position.by_uci.get(phrase.moves[0]) if phrase.moves else None
+        return [choice] if choice else []
+    if kind == "pawn":
+        return [c for c in position.choices if c.piece == 1 and _file_cost(phrase, c) < 3.0]
+    if kind == "promote":
+        return [c for c in position.choices if c.promotion == _PROMOTES.get(phrase.promote, 5)]
+    if kind == "check":
+        return [c for c in position.choices if c.check]
+    return [c for c in position.choices if c.piece and LETTER[c.piece] == phrase.piece]
+
+
+def _file_cost(phrase: Phrase, choice: Choice) -> float:
+    return phrase.ofiles[choice.source % 8] if phrase.ofiles else 0.0
+
+
+def _near_square(phrase: Phrase, position: Position) -> Iterable[Choice]:
+    assert phrase.files is not None and phrase.ranks is not None
+    for target, choices in position.by_target.items():
+        if phrase.files[target % 8] + phrase.ranks[target // 8] <= _MAX_SQUARE_COST:
+            yield from choices
+
+
+def fit_features(phrase: Phrase, choice: Choice, last_target: int, rivals: int) -> Features:
+    """Features of "this phrase names this move". `rivals` is how many moves the phrase could name here."""
+    out: Features = []
+    kind = phrase.kind
+    if phrase.files is not None and phrase.ranks is not None:
+        files, ranks = phrase.files[choice.target % 8], phrase.ranks[choice.target // 8]
+        if files:
+            out.append(("file", min(files, _CLIP)))
+        if ranks:
+            out.append(("rank", min(ranks, _CLIP)))
+        if files + ranks < 0.01:
+            out.append(("exact", 1.0))
+    _piece_features(out, phrase, choice)
+    if choice.captured:
+        out.append(("take+" if phrase.take else "take-", 1.0))
+        if not phrase.take:
+            out.append((f"take-{'P' if choice.piece == 1 else 'N'}", 1.0))
+    elif phrase.take:
+        out.append(("take?", 1.0))
+    if phrase.victim:
+        out.append(("victim+" if LETTER[choice.captured] == phrase.victim else "victim-", 1.0))
+    if kind in ("take", "check", "piece", "pawn"):
+        out.append((f"loose:{kind}", math.log(max(1, rivals))))
+    _ending_features(out, phrase, choice)
+    if choice.castling and kind != "castle":
+        out.append(("castle?", 1.0))
+    if phrase.ofiles is not None and kind != "pawn":
+        out.append(("ofile", min(phrase.ofiles[choice.source % 8], _CLIP)))
+    if phrase.origin is not None:
+        cost = phrase.origin.files[choice.source % 8] + phrase.origin.ranks[choice.source // 8]
+        out.append(("origin", min(cost, _CLIP)))
+    if choice.captured and choice.target == last_target:
+        out.append(("again+" if phrase.recapture or kind == "take" else "again", 1.0))
+    elif phrase.recapture:
+        out.append(("again?", 1.0))
+    if phrase.step and choice.piece == 1:
+        steps = abs(choice.target // 8 - choice.source // 8)
+        out.append(("step+" if steps == phrase.step else "step-", 1.0))
+    if choice.promotion:
+        said = _PROMOTES.get(phrase.promote, 0)
+        out.append(("promote+" if said == choice.promotion or (not said and choice.promotion == 5) else "promote-", 1.0))
+    if phrase.back and choice.piece > 1:
+        forward = (choice.target // 8 - choice.source // 8) * (1 if choice.board.turn else -1)
+        out.append(("back-" if forward > 0 else "back+", 1.0))
+    if choice.hang:
+        out.append(("hang", min(choice.hang, 5.0)))
+    return out
+
+
+def _piece_features(out: Features, phrase: Phrase, choice: Choice) -> None:
+    letter = LETTER[choice.piece]
+    if phrase.kind in ("castle", "promote", "name"):
+        return
+    if phrase.piece:
+        out.append(("piece+" if letter == phrase.piece else f"piece-{letter}", 1.0))
+        return
+    if phrase.kind == "square":
+        if phrase.guess is not None:
+            cost = phrase.guess[choice.piece] if choice.piece != 1 else min(phrase.guess[0], phrase.guess[1])
+            best = min(phrase.guess)
+            out.append(("guess", min(cost - best, _CLIP)))
+        if choice.piece == 1:
+            out.append(("bare:P", 1.0))
+        else:
+            out.append(("bare:piece", 1.0))
+            if phrase.check or phrase.take or phrase.person or phrase.mate:
+                out.append(("bare:piece:verb", 1.0))
+
+
+def _ending_features(out: Features, phrase: Phrase, choice: Choice) -> None:
+    check = choice.check
+    if phrase.mate:
+        out.append(("mate+" if check == 2 else "mate-", 1.0))
+    elif check == 2:
+        out.append(("mate~", 1.0))
+    if phrase.check:
+        out.append(("check+" if check else "check-", 1.0))
+    elif check == 1:
+        out.append(("check~", 1.0))
+
+
+def plausibility(position: Position, choice: Choice) -> Features:
+    """How likely the move is before anything was heard: known theory, or not."""
+    known = position.known
+    if not known:
+        return []
+    count = known.get(choice.uci, 0)
+    if not count:
+        return [("book-", 1.0)]
+    return [("book+", 1.0), ("book", math.log(count / sum(known.values())))]

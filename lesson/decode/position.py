@@ -1,0 +1,168 @@
+"""Positions and the told tree, shared by all hypotheses: every position is worked out once."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import chess
+
+from lesson.openings import book
+
+_VALUE = {chess.PAWN: 1.0, chess.KNIGHT: 3.0, chess.BISHOP: 3.0, chess.ROOK: 5.0, chess.QUEEN: 9.0, chess.KING: 99.0}
+LETTER = " PNBRQK"
+_SQUARES = chess.SQUARE_NAMES
+_PROMOTION = ("", "", "n", "b", "r", "q", "k")
+
+
+class Choice:
+    """One legal move with what the ear asks about it; the dear questions are answered once, when first asked."""
+
+    __slots__ = ("_check", "_hang", "board", "captured", "castling", "move", "piece", "promotion", "source", "target", "uci")
+
+    def __init__(self, board: chess.Board, move: chess.Move) -> None:
+        self.board = board
+        self.move = move
+        self.uci = _SQUARES[move.from_square] + _SQUARES[move.to_square] + _PROMOTION[move.promotion or 0]
+        self.source = move.from_square
+        self.target = move.to_square
+        self.piece = board.piece_type_at(move.from_square) or 0
+        captured = board.piece_type_at(move.to_square)
+        if captured is None and self.piece == chess.PAWN and move.from_square % 8 != move.to_square % 8:
+            captured = chess.PAWN
+        self.castling = ""
+        if self.piece == chess.KING and abs(move.from_square % 8 - move.to_square % 8) == 2:
+            self.castling = "short" if move.to_square % 8 == 6 else "long"
+        self.captured = captured or 0
+        self.promotion = move.promotion or 0
+        self._check: int | None = None
+        self._hang: float | None = None
+
+    @property
+    def check(self) -> int:
+        """0 no check, 1 check, 2 mate."""
+        if self._check is None:
+            if self.board.gives_check(self.move):
+                self.board.push(self.move)
+                self._check = 2 if not any(self.board.generate_legal_moves()) else 1
+                self.board.pop()
+            else:
+                self._check = 0
+        return self._check
+
+    @property
+    def hang(self) -> float:
+        """Pawns the mover loses on the target square by the cheapest recapture, 0 if none; a rough exchange count."""
+        if self._hang is None:
+            self._hang = self._count_hang()
+        return self._hang
+
+    def _count_hang(self) -> float:
+        board, us = self.board, self.board.turn
+        gain = _VALUE.get(self.captured, 0.0)
+        attackers = board.attackers(not us, self.target) & ~chess.BB_SQUARES[self.target]
+        if not attackers:
+            return 0.0
+        mine = _VALUE[self.promotion or self.piece]
+        defended = bool(board.attackers(us, self.target) & ~chess.BB_SQUARES[self.source])
+        cheapest = min(_VALUE[board.piece_type_at(s) or 1] for s in attackers)
+        if cheapest == 99.0 and defended:
+            return 0.0
+        loss = mine - (cheapest if defended else 0.0) if defended else mine
+        return max(0.0, min(9.0, loss - gain))
+
+
+@dataclass(eq=False)
+class Position:
+    """A board and its legal moves; `null` is the same board with the other side to move (None when in check)."""
+
+    board: chess.Board
+
+    @cached_property
+    def choices(self) -> tuple[Choice, ...]:
+        return tuple(Choice(self.board, move) for move in self.board.generate_legal_moves())
+
+    @cached_property
+    def by_target(self) -> dict[int, list[Choice]]:
+        table: dict[int, list[Choice]] = {}
+        for choice in self.choices:
+            table.setdefault(choice.target, []).append(choice)
+        return table
+
+    @cached_property
+    def captures(self) -> list[Choice]:
+        return [c for c in self.choices if c.captured]
+
+    @cached_property
+    def by_uci(self) -> dict[str, Choice]:
+        return {c.uci: c for c in self.choices}
+
+    @cached_property
+    def null(self) -> Position | None:
+        if self.board.is_check():
+            return None
+        other = self.board.copy(stack=False)
+        other.push(chess.Move.null())
+        return Position(other)
+
+    @cached_property
+    def known(self) -> dict[str, int]:
+        """Moves known to opening theory here -> number of known lines."""
+        return book().moves(self.board) if self.board.fullmove_number <= 25 else {}
+
+
+class Tree:
+    """All nodes any hypothesis has thought of. A node is an int; a hypothesis holds its nodes as the bits of an int."""
+
+    def __init__(self) -> None:
+        self.parent: list[int] = []
+        self.uci: list[str] = []
+        self.choice: list[Choice | None] = []
+        self.position: list[Position] = []
+        self.depth: list[int] = []
+        self.root: list[int] = []
+        self.children: list[dict[str, int]] = []
+        self._paths: dict[int, tuple[int, ...]] = {}
+        self._cache: dict[str, Position] = {}
+
+    def add_root(self, board: chess.Board) -> int:
+        """A chapter's start."""
+        return self._add(-1, "", None, self._shared(board), 0)
+
+    def child(self, node: int, choice: Choice) -> int:
+        """The node after a legal move."""
+        known = self.children[node].get(choice.uci)
+        if known is not None:
+            return known
+        board = choice.board.copy(stack=False)
+        board.push(choice.move)
+        new = self._add(node, choice.uci, choice, self._shared(board), self.depth[node] + 1)
+        self.children[node][choice.uci] = new
+        return new
+
+    def path(self, node: int) -> tuple[int, ...]:
+        """The nodes from the chapter's start to `node`, both included."""
+        found = self._paths.get(node)
+        if found is None:
+            up = self.parent[node]
+            found = (node,) if up < 0 else (*self.path(up), node)
+            self._paths[node] = found
+        return found
+
+    def _shared(self, board: chess.Board) -> Position:
+        key = board.fen()
+        position = self._cache.get(key)
+        if position is None:
+            position = self._cache[key] = Position(board)
+        return position
+
+    def _add(self, parent: int, uci: str, choice: Choice | None, position: Position, depth: int) -> int:
+        node = len(self.parent)
+        self.parent.append(parent)
+        self.uci.append(uci)
+        self.choice.append(choice)
+        self.position.append(position)
+        self.depth.append(depth)
+        self.root.append(node if parent < 0 else self.root[parent])
+        self.children.append({})
+        return node

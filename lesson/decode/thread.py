@@ -1,0 +1,133 @@
+"""The thread of the talk: where in the told tree a phrase can go on, and what speaks for each place."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from lesson.decode.fit import Features
+from lesson.decode.position import Tree
+from lesson.hear.phrases import Phrase
+
+MAX_TIPS = 6
+_TURN = ("if", "but", "so", "chapter", "slip", "past", "exd", "would", "other")
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """One hypothesis: the tree told so far (`mask`, bit i = node i), the cursor, and what the thread remembers.
+
+    `lines` are the nodes on the cursor's path at which the told lines split off, oldest first; `tips` the ends of lines
+    the talk has left, latest last; `nodes` the chapter's nodes as told; `persons` counts, for i/we/he/she/you, the
+    moves of White and of Black told with that word.
+    """
+
+    mask: int
+    cursor: int
+    nodes: tuple[int, ...]
+    lines: tuple[int, ...] = ()
+    tips: tuple[int, ...] = ()
+    persons: tuple[tuple[str, int, int], ...] = ()
+    score: float = 0.0
+    back: State | None = None
+    action: object = None
+    quiet: int = 0
+
+
+def relations(state: State, tree: Tree) -> dict[int, str]:
+    """Node -> its standing to the cursor, for every node of the chapter; the name is part of a feature's name."""
+    path = tree.path(state.cursor)
+    out: dict[int, str] = {}
+    for node in state.nodes:
+        out[node] = "far"
+    for steps, node in enumerate(reversed(path)):
+        out[node] = f"up{steps}" if steps <= 3 else "up4+"
+    for rank, tip in enumerate(reversed(state.tips)):
+        if tip not in path:
+            out[tip] = "tip1" if rank == 0 else "tip2+"
+    root = path[0]
+    out[root] = "root"
+    for rank, node in enumerate(reversed(state.lines)):
+        if rank < 2 and out.get(node) != "root":
+            out[node] = f"line{rank + 1}"
+        elif rank == 0:
+            out[node] = "line1root"
+    out[state.cursor] = "cursor"
+    return out
+
+
+def place_features(phrase: Phrase, relation: str, known: bool, leaf: bool, number: int) -> Features:
+    """What speaks for going on at a node that stands in `relation` to the cursor.
+
+    `known` says that the move already stands there (a retelling), `leaf` that nothing has been told from there;
+    `number` is 1 where the last move number said is the node's, -1 where it is not, 0 where none was said.
+    """
+    out: Features = []
+    kind = "re" if known else "at"
+    turns = [c for c in phrase.cues if c in _TURN or c.startswith("nav")]
+    if relation == "cursor":
+        name = "re=cursor" if known else "at=cursor" if leaf else "alt=cursor"
+        out.append((name, 1.0))
+        if name == "at=cursor":
+            out += [(f"at=cursor&{cue}", 1.0) for cue in turns]
+            if any(c.startswith("nav") for c in turns):
+                out.append(("at=cursor&nav", 1.0))
+        if phrase.opens:
+            out.append((f"{name}&opens", 1.0))
+    else:
+        out += [(f"{kind}={relation}", 1.0), (f"{kind}!", 1.0), ("jump:gap", math.log1p(phrase.gap))]
+        for cue in turns:
+            out += [(f"jump&{cue}", 1.0), (f"{kind}={relation}&{cue}", 1.0)]
+        if not any(c.startswith("nav") for c in turns):
+            out += [("jump&silent", 1.0), (f"{kind}={relation}&silent", 1.0)]
+        if phrase.opens:
+            out += [("jump&opens", 1.0), (f"{kind}={relation}&opens", 1.0)]
+        if not known and leaf:
+            out += [("jump:leaf", 1.0), (f"jump:leaf={relation}", 1.0)]
+    if number:
+        out.append((f"number{'+' if number > 0 else '-'}{'' if relation == 'cursor' else '!'}", 1.0))
+    return out
+
+
+def side_features(state: State, phrase: Phrase, white: bool) -> Features:
+    """Whether the one who moves is the one named."""
+    out: Features = []
+    if phrase.side:
+        out.append(("side+" if (phrase.side == "w") == white else "side-", 1.0))
+    elif phrase.person:
+        for person, w, b in state.persons:
+            if person == phrase.person:
+                mine, other = (w, b) if white else (b, w)
+                ratio = math.log((mine + 0.7) / (other + 0.7))
+                out.append((f"person:{person}", max(-2.0, min(2.0, ratio))))
+    return out
+
+
+def remember_person(state: State, phrase: Phrase, white: bool) -> tuple[tuple[str, int, int], ...]:
+    """The state's counts of persons after a move told with this phrase."""
+    person = phrase.person
+    if not person:
+        return state.persons
+    table = {p: (w, b) for p, w, b in state.persons}
+    w, b = table.get(person, (0, 0))
+    table[person] = (min(9, w + white), min(9, b + (not white)))
+    return tuple(sorted((p, *wb) for p, wb in table.items()))
+
+
+def moved(state: State, tree: Tree, parent: int, new: int, known: bool) -> tuple[tuple[int, ...], tuple[int, ...]]:
+    """(lines, tips) after the cursor goes from where it is to `new`, a child of `parent`."""
+    path = set(tree.path(parent))
+    lines = tuple(n for n in state.lines if n in path)
+    if not known and any(state.mask >> c & 1 for c in tree.children[parent].values()) and parent not in lines:
+        lines = (*lines, parent)
+    return lines, left_tips(state, tree, parent, new)
+
+
+def left_tips(state: State, tree: Tree, parent: int, new: int) -> tuple[int, ...]:
+    """The ends of lines left behind when the talk goes on from `parent` to `new`."""
+    tips = state.tips
+    if parent != state.cursor and state.cursor not in tree.path(new):
+        tips = (*(t for t in tips if t != state.cursor), state.cursor)[-MAX_TIPS:]
+    if new in tips or parent in tips:
+        tips = tuple(t for t in tips if t not in (new, parent))
+    return tips

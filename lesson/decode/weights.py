@@ -1,0 +1,40 @@
+"""The decoder's weights: one number per readable feature, learned by `python -m lesson.learn`."""
+
+from __future__ import annotations
+
+import json
+from functools import lru_cache
+from pathlib import Path
+
+from lesson.data import data_path
+from lesson.decode.fit import Features
+from lesson.errors import DataError
+
+
+class Weights:
+    """A linear score over named features; a name nobody learned counts nothing."""
+
+    def __init__(self, table: dict[str, float]) -> None:
+        self.table = table
+
+    def __call__(self, features: Features) -> float:
+        get = self.table.get
+        return sum(get(name, 0.0) * value for name, value in features)
+
+
+def read_weights(path: Path) -> Weights:
+    """The weights of one file.
+
+    Raises: DataError if it cannot be read.
+    """
+    try:
+        table = json.loads(path.read_text(encoding="utf-8"))
+        return Weights({str(k): float(v) for k, v in table["weights"].items()})
+    except (OSError, ValueError, KeyError, AttributeError) as error:
+        raise DataError(f"{path}: not a table of weights ({error}); run `python -m lesson.learn` to make it") from error
+
+
+@lru_cache(maxsize=1)
+def load_weights() -> Weights:
+    """The shipped weights."""
+    return read_weights(Path(str(data_path("shared/weights.json"))))

@@ -1,0 +1,145 @@
+"""Squares, and bits of squares, in a row of tokens."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from lesson.hear.sounds import COMMON, DIGIT_WORDS, FILES, LETTER_WORDS, RANKS, SURE_DIGITS, Costs, Sounds
+from lesson.hear.tokens import Token
+
+UNKNOWN: Costs = (2.1,) * 8
+FLAT: Costs = (0.0,) * 8
+_WEAK = 4.0
+_ARTICLES = {"a", "i"}
+
+
+@dataclass(frozen=True, slots=True)
+class Square:
+    """A square heard at tokens [first, last): a cost for each file and each rank.
+
+    `cost` is what it costs to take these words for a square at all. `origin` holds the file costs of a letter right
+    before it in the same breath ("b d7": the b-file, d7). `form` says how it was heard: "full" letter and digit,
+    "soft" through a homophone, "word" as a whole word, "rank" only the digit, "digits" two digits.
+    """
+
+    first: int
+    last: int
+    files: Costs
+    ranks: Costs
+    cost: float = 0.0
+    form: str = "full"
+    origin: Costs | None = None
+
+
+def _digit(token: Token) -> tuple[str, float] | None:
+    text = token.text
+    if text.isdigit():
+        return (text, 0.0)
+    if text in DIGIT_WORDS:
+        return (DIGIT_WORDS[text], 0.2 if text in SURE_DIGITS else 2.0)
+    return None
+
+
+def _whole_word(costs: dict[str, float]) -> tuple[Costs, Costs, float]:
+    floor = min(costs.values())
+    files = [6.0] * 8
+    ranks = [6.0] * 8
+    for square, cost in costs.items():
+        f, r = FILES.index(square[0]), RANKS.index(square[1])
+        files[f] = min(files[f], cost - floor)
+        ranks[r] = min(ranks[r], cost - floor)
+    return tuple(files), tuple(ranks), floor
+
+
+def _single(token: Token) -> bool:
+    return len(token.text) == 1 and token.text.isalpha()
+
+
+def _at(tokens: Sequence[Token], i: int, sounds: Sounds) -> Square | None:
+    token = tokens[i]
+    after = tokens[i + 1] if i + 1 < len(tokens) and token.stop < 2 else None
+    digit = _digit(after) if after is not None else None
+    if after is not None and digit is not None and not (after.text.isdigit() and _long_number(tokens, i + 1)):
+        rank, cost = digit
+        if _single(token):
+            if cost >= 2.0 and (token.text in _ARTICLES or not (token.text in FILES)):
+                return None
+            if not after.glued and token.text in _ARTICLES and cost:
+                cost += 1.0
+            return Square(i, i + 2, sounds.file_costs(token.text), sounds.rank_costs(rank), cost)
+        if token.text in LETTER_WORDS and (cost == 0.0 or (cost < 2.0 and token.text not in COMMON)):
+            heard = sounds.letters.get(token.text)
+            files = sounds.file_costs(token.text) if heard else sounds.file_costs(LETTER_WORDS[token.text])
+            return Square(i, i + 2, files, sounds.rank_costs(rank), cost + 1.5, "soft")
+    if costs := sounds.square_costs(token.text):
+        files, ranks, cost = _whole_word(costs)
+        counts = sounds.squares.get(token.text, {"": 3.0})
+        common, total = counts.get("", 0.0), sum(counts.values())
+        penalty = 0.5 + 3.0 * common / max(1.0, total)
+        return Square(i, i + 1, files, ranks, cost * 0.3 + penalty, "word")
+    if token.text.isdigit() and not token.glued and not _long_number(tokens, i):
+        if after is not None and after.glued and after.text.isdigit():
+            heard = sounds.letters.get(token.text)
+            files = sounds.file_costs(token.text) if heard or token.text in "83" else UNKNOWN
+            return Square(i, i + 2, files, sounds.rank_costs(after.text), 1.0, "digits")
+        if token.text in RANKS:
+            return Square(i, i + 1, UNKNOWN, sounds.rank_costs(token.text), 2.0, "rank")
+    return None
+
+
+def _long_number(tokens: Sequence[Token], i: int) -> bool:
+    """Three digits and more in one word, or a digit glued into a longer word: a year, a date, a version."""
+    first = i
+    while first > 0 and tokens[first].glued and tokens[first - 1].text.isdigit():
+        first -= 1
+    last = i + 1
+    while last < len(tokens) and tokens[last].glued and tokens[last].text.isdigit():
+        last += 1
+    lettered = first > 0 and tokens[first].glued and tokens[first - 1].text.isalpha()
+    return last - first > (1 if lettered else 2)
+
+
+def _glued_letters(token: Token, after: Token | None) -> str:
+    """Two letters run together before a digit ("bd7", "fd7"): the first is a file of origin."""
+    if after is None or not (after.glued and after.text.isdigit()) or len(token.text) != 2:
+        return ""
+    return token.text if token.text.isalpha() and token.text[0] in FILES else ""
+
+
+def _file_to(tokens: Sequence[Token], i: int) -> bool:
+    """ "c to e7": the letter is a file of origin, the "to" no number."""
+    return (
+        _single(tokens[i])
+        and i + 3 < len(tokens)
+        and tokens[i + 1].text in ("to", "too")
+        and _single(tokens[i + 2])
+        and _digit(tokens[i + 3]) is not None
+        and max(t.stop for t in tokens[i : i + 3]) == 0
+    )
+
+
+def find_squares(tokens: Sequence[Token], sounds: Sounds) -> list[Square]:
+    """All squares of the talk, left to right, not overlapping."""
+    out: list[Square] = []
+    i = 0
+    while i < len(tokens):
+        if _file_to(tokens, i):
+            i += 2
+            continue
+        after = tokens[i + 1] if i + 1 < len(tokens) else None
+        pair = _glued_letters(tokens[i], after)
+        if pair and after is not None:
+            square = Square(
+                i, i + 2, sounds.file_costs(pair[1]), sounds.rank_costs(after.text), 0.3, "full", sounds.file_costs(pair[0])
+            )
+            out.append(square)
+            i += 2
+            continue
+        found = _at(tokens, i, sounds)
+        if found is None:
+            i += 1
+            continue
+        out.append(found)
+        i = found.last
+    return out
