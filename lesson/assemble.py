@@ -24,8 +24,10 @@ from lesson.model import (
     Talk,
     Unresolved,
 )
+from lesson.nags import nags_of
 from lesson.settings import FLAG_BELOW
 from lesson.spoken import mended
+from lesson.tree import Tree
 
 _NOTHING_HEARD = Decoded((Node(0, 0, -1, "", "", chess.STARTING_FEN),), ())
 
@@ -37,7 +39,7 @@ def assemble(talk: Talk, decoded: Decoded) -> Lesson:
     that fit nowhere (a `talk` event with a reason), and retellings and returns as unsure as that.
     A comment is the whole of what was said from one move of the cursor to the next, the move's own words included;
     where nothing but these was said there is no comment. Words of moves are mended in comments (`lesson.spoken`)
-    unless the move is flagged; `Lesson.words` keeps them as heard.
+    unless the move is flagged; `Lesson.words` keeps them as heard. Verdicts become NAGs (`lesson.nags`).
     """
     decoded = decoded if decoded.nodes else _NOTHING_HEARD
     return _Assembly(_readable(talk), decoded).lesson()
@@ -52,65 +54,6 @@ class _Stretch:
     node: int
 
 
-class _Tree:
-    """The told tree with its lasting ids: moves are numbered in the order told, across chapters."""
-
-    def __init__(self, decoded: Decoded) -> None:
-        self.nodes = decoded.nodes
-        told: dict[int, int] = {}
-        for index, event in enumerate(decoded.events):
-            if event.act == "play":
-                told.setdefault(event.node, index)
-        never = len(decoded.events)
-        order = sorted(self.nodes, key=lambda node: (told.get(node.id, never), node.id))
-        self.starts = sorted((node for node in order if node.parent < 0), key=lambda node: (node.chapter, node.id))
-        self.chapter_ids = {node.id: f"c{number}" for number, node in enumerate(self.starts, 1)}
-        moves = [node for node in order if node.parent >= 0]
-        self.move_ids = {node.id: f"m{number}" for number, node in enumerate(moves, 1)}
-        self.children: dict[int, list[int]] = {}
-        for node in moves:
-            self.children.setdefault(node.parent, []).append(node.id)
-        for parent, child in decoded.main.items():
-            siblings = self.children.get(parent, [])
-            if child in siblings:
-                siblings.remove(child)
-                siblings.insert(0, child)
-        self._start_of: dict[int, int] = {}
-        for start in self.starts:
-            self._start_of.update((node, start.id) for node in (start.id, *self.below(start.id)))
-
-    def below(self, start: int) -> Iterator[int]:
-        """The nodes under `start`: a move, then all that follows it, then its sidelines in order."""
-        waiting = list(reversed(self.children.get(start, [])))
-        while waiting:
-            node = waiting.pop()
-            yield node
-            waiting.extend(reversed(self.children.get(node, [])))
-
-    def chapter_id(self, node: int) -> str:
-        return self.chapter_ids[self._start_of[node]]
-
-    def move_id(self, node: int) -> str | None:
-        """None at a chapter's start."""
-        return self.move_ids.get(node)
-
-    def line(self, node: int) -> str:
-        """The moves that lead to `node`, numbered: "1. e4 e5 2. Nf3"; "" at a chapter's start."""
-        sans: list[str] = []
-        while self.nodes[node].parent >= 0:
-            sans.append(self.nodes[node].san)
-            node = self.nodes[node].parent
-        board = chess.Board(self.nodes[node].fen)
-        ply = board.ply()
-        tokens: list[str] = []
-        for offset, san in enumerate(reversed(sans)):
-            number, black = divmod(ply + offset, 2)
-            if not black or not offset:
-                tokens.append(f"{number + 1}." if not black else f"{number + 1}...")
-            tokens.append(san)
-        return " ".join(tokens)
-
-
 class _Assembly:
     """The records of one lesson, each kind made once and on demand."""
 
@@ -118,7 +61,7 @@ class _Assembly:
         self.talk = talk
         self.decoded = decoded
         self.events = (*decoded.events, *_unaccounted(talk, decoded))
-        self.tree = _Tree(decoded)
+        self.tree = Tree(decoded)
 
     def lesson(self) -> Lesson:
         return Lesson(
@@ -200,6 +143,10 @@ class _Assembly:
                 moves=tuple(self.move(self.tree.nodes[node], played) for node in self.tree.below(start.id)),
             )
 
+    @cached_property
+    def nags(self) -> dict[int, tuple[int, ...]]:
+        return nags_of([word.text for word in self.talk.words], self.events, self.tree)
+
     def move(self, node: Node, played: dict[int, Event]) -> LessonMove:
         event = played[node.id]
         confidence = _share(event.confidence)
@@ -213,6 +160,7 @@ class _Assembly:
             origin=event.origin,
             confidence=confidence,
             flagged=confidence < FLAG_BELOW,
+            nags=self.nags.get(node.id, ()),
         )
 
     # -------------------------------------------------------------------------------------------------- words -> places

@@ -106,12 +106,12 @@ def read_rules(path: Path) -> tuple[Rule, ...]:
 
 @lru_cache(maxsize=4)
 def load_grammar(language: str = "en") -> Grammar:
-    """The grammar of a language, compiled once.
+    """The grammar of a language, or of a part of it ("en-verdicts"), compiled once.
 
     Raises: DataError if the file is missing or a rule is broken.
     """
     rules = read_rules(Path(str(data_path(f"grammars/{language}.toml"))))
-    vocab = spacy.blank(language).vocab
+    vocab = spacy.blank(language.partition("-")[0]).vocab
     matcher = Matcher(vocab, validate=False)
     for index, rule in enumerate(rules):
         matcher.add(str(index), [compile_pattern(p) for p in rule.match])
