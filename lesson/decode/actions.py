@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 
-from lesson.decode.fit import Features, candidates, fit_features, plausibility
-from lesson.decode.position import Choice, Tree
+import chess
+
+from lesson.decode.fit import CLEAN_COST, Features, candidates, fit_features, near_squares, plausibility
+from lesson.decode.position import Choice, Position, Tree
 from lesson.decode.thread import State, place_features, relations, side_features
 from lesson.hear.phrases import Phrase
+from lesson.openings import position_key
 
 Score = Callable[[Features], float]
 
 KEEP_AT_CURSOR, KEEP_ELSEWHERE, KEEP_FILLS = 5, 2, 3
+LONGEST_NAMED = 2  # moves a name may play at once ("the Four Knights")
 _LOOSE_PLACES = ("cursor", "line1", "line1root", "line2", "tip1", "tip2+", "root", "up1", "up2", "up3")
 
 
@@ -60,6 +64,8 @@ class Actor:
     score: Score
     _fits: dict[tuple[int, int, bool], list[Fitted]] = field(default_factory=dict)
     _clean: dict[tuple[int, int], list[Fitted]] = field(default_factory=dict)
+    _rests: dict[tuple[int, int], list[tuple[Choice, ...]]] = field(default_factory=dict)
+    _near: dict[int, int] = field(default_factory=dict)
     _scored: dict[tuple[object, ...], Scored] = field(default_factory=dict)
     _fillings: dict[int, list[tuple[float, Choice, Features]]] = field(default_factory=dict)
     _filled: dict[tuple[int, int], list[Filled]] = field(default_factory=dict)
@@ -76,6 +82,12 @@ class Actor:
         """The best fits at a node with nothing against them."""
         key = (index, node)
         found = self._clean.get(key)
+        if found is None and phrase.kind == "square":
+            near = self._near.get(index)
+            if near is None:
+                near = self._near[index] = near_squares(phrase)
+            if not self.tree.position[node].reach[" PNBRQK".index(phrase.piece or " ")] & near:
+                found = self._clean[key] = []
         if found is None:
             found = self._clean[key] = [f for f in self.fits(index, phrase, node) if f.clean][:KEEP_ELSEWHERE]
         return found
@@ -94,12 +106,13 @@ class Actor:
             if other is None:
                 return []
             position = other
-        last = self.tree.choice[node]
-        last_target = last.target if last is not None and last.captured and not null else -1
-        named = candidates(phrase, position, last_target)
+        before = None if null else self.tree.choice[node]
+        up = self.tree.parent[node]
+        own = self.tree.choice[node] if null else self.tree.choice[up] if up >= 0 else None
+        named = candidates(phrase, position, before.target if before is not None and before.captured else -1)
         out = []
         for choice in named:
-            features = fit_features(phrase, choice, last_target, len(named))
+            features = fit_features(phrase, choice, (before, own), len(named))
             features += plausibility(position, choice)
             out.append(Fitted(choice, features, self.score(features)))
         out.sort(key=lambda f: (-f.score, f.choice.uci))
@@ -108,6 +121,8 @@ class Actor:
     def actions(self, index: int, phrase: Phrase, state: State) -> list[Action]:
         """All actions worth considering, the best few of each kind."""
         out = [self._nothing(index, phrase, state)]
+        if phrase.kind == "name":
+            return out + self._names(index, phrase, state)
         out += self._plays(index, phrase, state)
         out += self._fills(index, phrase, state)
         out += self._returns(index, phrase, state)
@@ -153,12 +168,13 @@ class Actor:
                 leaf = False
                 break
         hit = 0
-        if phrase.numbers:
+        number = phrase.numbers[-1] if phrase.numbers else state.number
+        if number:
             board = self.tree.position[node].board
-            number = phrase.numbers[-1]
             hit = 1 if number == board.fullmove_number or (number == board.fullmove_number - 1 and board.turn) else -1
-        key = (index, relation, known, leaf, hit)
-        return self._once(key, lambda: place_features(phrase, relation, known, leaf, hit))
+        here = node == state.cursor or bool(self.clean(index, phrase, state.cursor))
+        key = (index, relation, known, leaf, hit, here, state.carry)
+        return self._once(key, lambda: place_features(phrase, state.carry, relation, known, leaf, hit, here))
 
     def _side(self, index: int, phrase: Phrase, state: State, white: bool) -> Scored:
         if not phrase.side and not phrase.person:
@@ -194,9 +210,32 @@ class Actor:
             extra: Features = [(f"double:{name}", 1.0), ("double:rank", float(rank))]
             if phrase.plural:
                 extra.append(("double:plural", 1.0))
+            elif not phrase.both:
+                extra.append((f"double:{phrase.kind}:{phrase.person or phrase.side or 'nobody'}", 1.0))
             score = single.score + self.score(extra)
             out.append(Action("play", node, (first, second), 2, (*single.parts, extra), score, single.relation))
         return out
+
+    # -- play what an opening's name stands for
+
+    def _names(self, index: int, phrase: Phrase, state: State) -> list[Action]:
+        out: list[Action] = []
+        table = relations(state, self.tree)
+        for node in state.nodes:
+            key = (index, node)
+            rest = self._rests.get(key)
+            if rest is None:
+                path = [self.tree.uci[n] for n in self.tree.path(node)[1:]]
+                rest = self._rests[key] = list(_line_rests(phrase, self.tree.position[node], path))
+            for moves in rest:
+                child = self.tree.children[node].get(moves[0].uci)
+                known = child is not None and bool(state.mask >> child & 1)
+                relation = table[node]
+                place, a = self._place(index, phrase, state, node, relation, known)
+                extra, b = self._once((index, "name", len(moves)), lambda n=len(moves): name_features(phrase, n))  # type: ignore[misc]
+                out.append(Action("play", node, moves, len(moves), (extra, place), a + b, relation))
+        out.sort(key=lambda action: (-action.score, action.parent))
+        return out[:8]
 
     # -- fill one unspoken move
 
@@ -215,9 +254,8 @@ class Actor:
                 child = self.tree.children[node].get(choice.uci)
                 known = child is not None and bool(state.mask >> child & 1)
                 more, c = self._once((index, "fill", known), lambda k=known: filling(phrase, k))  # type: ignore[misc]
-                after = self.tree.position[self.tree.child(node, choice)].by_uci[fit.choice.uci]
                 parts = (fit.features, features, place, side, more)
-                out.append(Action("play", node, (choice, after), 1, parts, fit.score + value + a + b + c, relation))
+                out.append(Action("play", node, (choice, fit.choice), 1, parts, fit.score + value + a + b + c, relation))
         return out
 
     def _fill(self, index: int, phrase: Phrase, node: int) -> list[Filled]:
@@ -228,8 +266,11 @@ class Actor:
             for fit in [f for f in self.fits(index, phrase, node, null=True) if f.clean][:2]:
                 count = 0
                 for value, choice, features in self._fillings_at(node):
-                    after = self.tree.child(node, choice)
-                    if fit.choice.uci in self.tree.position[after].by_uci:
+                    board = self.tree.position[node].board
+                    board.push(choice.move)
+                    possible = board.is_legal(fit.choice.move)
+                    board.pop()
+                    if possible:
                         found.append((choice, fit, features, value))
                         count += 1
                         if count >= KEEP_FILLS:
@@ -255,10 +296,9 @@ class Actor:
 
     def _returns(self, index: int, phrase: Phrase, state: State) -> list[Action]:
         """The phrase names a move that already stands in the tree: go to it, or to the position before it."""
-        if phrase.kind not in ("square", "castle", "take", "pawn"):
+        if not any(c.startswith("nav") or c in ("chapter", "stand", "back") for c in phrase.cues | phrase.inside | state.carry):
             return []
-        if not any(c.startswith("nav") or c in ("chapter", "stand", "back") for c in phrase.cues | phrase.inside):
-            return []
+        loose = phrase.kind not in ("square", "castle")
         out: list[Action] = []
         table = relations(state, self.tree)
         for node in state.nodes:
@@ -275,10 +315,51 @@ class Actor:
                 if target == state.cursor and kind == "before":
                     continue
                 relation = table.get(target, "far")
+                if loose and relation not in _LOOSE_PLACES:
+                    continue
                 extra, more = self._once((index, "ret", kind, relation), lambda k=kind, r=relation: return_features(phrase, k, r))  # type: ignore[misc]
                 out.append(Action("return", up, (), 1, (extra, heard), value + more, relation, target))
         out.sort(key=lambda a: (-a.score, a.target))
         return out[:6]
+
+
+def _line_rests(phrase: Phrase, position: Position, path: Sequence[str]) -> Iterator[tuple[Choice, ...]]:
+    """The last one or two moves of the lines a name stands for, where the position is the one before them; or the last
+    move alone, where that side has made all its earlier moves of the line (a system played against anything)."""
+    here = position_key(position.board)
+    seen = set()
+    for line in phrase.lines:
+        board = chess.Board()
+        for number, uci in enumerate(line):
+            left = line[number:]
+            if len(left) <= LONGEST_NAMED and left not in seen and position_key(board) == here:
+                seen.add(left)
+                yield _choices(position, left)
+            board.push_uci(uci)
+        own, last = line[-3::-2], line[-1]
+        if (last,) not in seen and len(path) <= len(line) + 1 and set(own) <= set(path[(len(line) - 1) % 2 :: 2]):
+            if (len(line) - len(path)) % 2 and last in position.by_uci and path:
+                seen.add((last,))
+                yield (position.by_uci[last],)
+
+
+def _choices(position: Position, line: Sequence[str]) -> tuple[Choice, ...]:
+    out = []
+    for uci in line:
+        choice = position.by_uci[uci]
+        out.append(choice)
+        board = choice.board.copy(stack=False)
+        board.push(choice.move)
+        position = Position(board)
+    return tuple(out)
+
+
+def name_features(phrase: Phrase, count: int) -> Features:
+    """What speaks for an opening's name being played, not only spoken of."""
+    out: Features = [("name", 1.0), (f"name:{count}", 1.0), ("name:cost", phrase.text_cost)]
+    out += [(f"name&{cue}", 1.0) for cue in phrase.cues]
+    out += [(f"name|{item}", 1.0) for item in phrase.context if item[0] in "LR"]
+    return out
 
 
 _NO_FEATURES: Scored = ([], 0.0)
@@ -308,7 +389,7 @@ def _clean(features: Features) -> bool:
             cost += value
         elif name.startswith("piece-") or name in ("victim-", "promote-", "step-", "mate-", "take?"):
             return False
-    return cost < 4.0
+    return cost < CLEAN_COST
 
 
 def none_features(phrase: Phrase) -> Features:

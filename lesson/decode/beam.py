@@ -11,11 +11,12 @@ import chess
 
 from lesson.decode.actions import Action, Actor
 from lesson.decode.position import Tree
-from lesson.decode.thread import State, left_tips, moved, remember_person
+from lesson.decode.thread import State, carried, left_tips, moved, remember_person
 from lesson.hear.dictation import Dictation
 from lesson.hear.phrases import Phrase
 
 Item = Phrase | Dictation
+_ROOT_COST = 1.3  # weight of a dictated position's own cost beside the moves that follow
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,8 +25,8 @@ class Width:
 
     states: int = 48
     per_cursor: int = 5
-    roots: tuple[int, ...] = (60, 40, 30, 24, 18, 14, 10, 8, 6, 5, 4, 3, 2, 2, 1)
-    per_root: int = 5
+    roots: tuple[int, ...] = (150, 140, 120, 100, 80, 60, 45, 35, 28, 22, 17, 13, 10, 8, 6, 4, 3, 2, 1)
+    per_root: int = 3
 
 
 @dataclass
@@ -58,10 +59,10 @@ class Beam:
     def restart(self, best: State, dictation: Dictation) -> list[State]:
         """One hypothesis per possible start position, all on top of the best of what came before."""
         out = []
-        for scored in dictation.positions[: self.width.roots[0] * 3]:
+        for scored in dictation.positions[: self.width.roots[0]]:
             root = self.tree.add_root(chess.Board(scored.fen))
-            state = State(best.mask | 1 << root, root, (root,), (), (), best.persons, best.score - scored.cost)
-            out.append(replace(state, back=best, action=Action("chapter", root, (), 0, (), -scored.cost)))
+            state = State(best.mask | 1 << root, root, (root,), (), (), best.persons, best.score - _ROOT_COST * scored.cost)
+            out.append(replace(state, back=best, action=Action("chapter", root, (), 0, (), -_ROOT_COST * scored.cost)))
         if not out:
             out = [replace(best, back=best, action=Action("none", -1, (), 0, (), 0.0))]
         return out
@@ -73,24 +74,27 @@ class Beam:
             for number, action in enumerate(self.actor.actions(index, phrase, state)):
                 options.append((-(state.score + action.score), rank, number, state, action))
         many = fresh is not None and fresh < len(self.width.roots)
-        width = self.width.states * (4 if many else 1)
-        best = heapq.nsmallest(width * 4, options, key=lambda o: o[:3])
+        width = self.width.states * (8 if many else 1)
+        best = heapq.nsmallest(width * (2 if many else 4), options, key=lambda o: o[:3])
         return self.prune((self.apply(state, phrase, action) for _, _, _, state, action in best), width)
 
     def apply(self, state: State, phrase: Phrase, action: Action) -> State:
         """The hypothesis after an action."""
         score = state.score + action.score
         if action.kind == "none":
-            return replace(state, score=score, back=state, action=action, quiet=state.quiet + 1)
+            carry, number = carried(state, phrase)
+            return replace(state, score=score, back=state, action=action, carry=carry, number=number)
         if action.kind == "return":
             lines = tuple(n for n in state.lines if n in self.tree.path(action.target))
             tips = left_tips(state, self.tree, action.target, action.target)
             return replace(
-                state, cursor=action.target, lines=lines, tips=tips, score=score, back=state, action=action, quiet=0
-            )
+                state, cursor=action.target, lines=lines, tips=tips, score=score, back=state, action=action,
+                carry=frozenset(), number=0,
+            )  # fmt: skip
         mask, nodes, node = state.mask, state.nodes, action.parent
         lines, tips = state.lines, state.tips
-        for step, choice in enumerate(action.moves):
+        for step, named in enumerate(action.moves):
+            choice = self.tree.position[node].choice(named.move)
             child = self.tree.child(node, choice)
             known = bool(mask >> child & 1)
             if step == 0:
@@ -101,13 +105,13 @@ class Beam:
             node = child
         white = bool(self.tree.position[action.parent].board.turn)
         persons = remember_person(state, phrase, white) if len(action.moves) == 1 else state.persons
-        return State(mask, node, nodes, lines, tips, persons, score, state, action, 0)
+        return State(mask, node, nodes, lines, tips, persons, score, state, action)
 
     def prune(self, states: Iterable[State], width: int) -> list[State]:
         """Merge equal hypotheses, keep the best few per cursor and overall."""
-        merged: dict[tuple[int, int, tuple[int, ...]], State] = {}
+        merged: dict[tuple[object, ...], State] = {}
         for state in states:
-            key = (state.mask, state.cursor, state.tips[-1:])
+            key = (state.mask, state.cursor, state.tips[-1:], state.carry)
             old = merged.get(key)
             if old is None or state.score > old.score:
                 merged[key] = state

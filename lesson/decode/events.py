@@ -82,7 +82,8 @@ class _Writer:
             self.events.append(Event("return", item.first, item.first, at, confidence=confidence, lead=item.lead))
         node = action.parent
         fills = len(action.moves) - action.named
-        for number, choice in enumerate(action.moves):
+        for number, named in enumerate(action.moves):
+            choice = self.tree.position[node].choice(named.move)
             node = self.tree.child(node, choice)
             known = node in self.ids
             here = self.node(node)
@@ -95,7 +96,7 @@ class _Writer:
                     here,
                     choice.uci,
                     self.nodes[here].san,
-                    "inferred" if unspoken else "said",
+                    "inferred" if unspoken else "named" if item.kind == "name" else "said",
                     confidence,
                     lead=item.lead,
                 )

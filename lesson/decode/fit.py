@@ -10,6 +10,7 @@ from lesson.hear.phrases import Phrase
 
 Features = list[tuple[str, float]]
 
+CLEAN_COST = 4.0
 _MAX_SQUARE_COST = 7.5
 _CLIP = 6.0
 _PROMOTES = {"Q": 5, "R": 4, "B": 3, "N": 2}
@@ -41,9 +42,6 @@ def _by_kind(phrase: Phrase, position: Position, last_target: int) -> list[Choic
             if again:
                 return again
         return position.captures
-    if kind == "name":
-        choice = position.by_uci.get(phrase.moves[0]) if phrase.moves else None
-        return [choice] if choice else []
     if kind == "pawn":
         return [c for c in position.choices if c.piece == 1 and _file_cost(phrase, c) < 3.0]
     if kind == "promote":
@@ -59,13 +57,28 @@ def _file_cost(phrase: Phrase, choice: Choice) -> float:
 
 def _near_square(phrase: Phrase, position: Position) -> Iterable[Choice]:
     assert phrase.files is not None and phrase.ranks is not None
-    for target, choices in position.by_target.items():
+    for target, moves in position.by_target.items():
         if phrase.files[target % 8] + phrase.ranks[target // 8] <= _MAX_SQUARE_COST:
-            yield from choices
+            for move in moves:
+                yield position.choice(move)
 
 
-def fit_features(phrase: Phrase, choice: Choice, last_target: int, rivals: int) -> Features:
-    """Features of "this phrase names this move". `rivals` is how many moves the phrase could name here."""
+def near_squares(phrase: Phrase) -> int:
+    """The squares heard with little against them, as a bit set."""
+    assert phrase.files is not None and phrase.ranks is not None
+    near = 0
+    for rank, r in enumerate(phrase.ranks):
+        for file, f in enumerate(phrase.files):
+            if f + r < CLEAN_COST:
+                near |= 1 << (rank * 8 + file)
+    return near
+
+
+def fit_features(phrase: Phrase, choice: Choice, last: tuple[Choice | None, Choice | None], rivals: int) -> Features:
+    """Features of "this phrase names this move". `rivals` is how many moves the phrase could name here, `last` the
+    move before and the one before that."""
+    before, own = last
+    last_target = before.target if before is not None and before.captured else -1
     out: Features = []
     kind = phrase.kind
     if phrase.files is not None and phrase.ranks is not None:
@@ -110,7 +123,28 @@ def fit_features(phrase: Phrase, choice: Choice, last_target: int, rivals: int) 
         out.append(("back-" if forward > 0 else "back+", 1.0))
     if choice.hang:
         out.append(("hang", min(choice.hang, 5.0)))
+    if choice.captured and (kind == "take" or not phrase.piece):
+        out.append(("gain", max(-5.0, min(5.0, choice.gain))))
+        if kind == "take" and not phrase.piece and not phrase.victim:
+            out.append(("gain:bare", max(-5.0, min(5.0, choice.gain))))
+    if rivals == 1 and kind == "square" and not phrase.piece:
+        out.append(("single", 1.0))
+    if not phrase.piece and choice.piece > 1 and kind in ("square", "take"):
+        _it_features(out, phrase, choice, before, own)
     return out
+
+
+def _it_features(out: Features, phrase: Phrase, choice: Choice, before: Choice | None, own: Choice | None) -> None:
+    """An unnamed man is mostly the one just talked of: the one that moved last, or the one just attacked."""
+    name = "it:back" if phrase.back else "it"
+    if own is not None and own.target == choice.source:
+        out.append((name + ":last", 1.0))
+        if own.source == choice.target:
+            out.append((name + ":undo", 1.0))
+    if before is not None:
+        attacked = choice.board.attacks_mask(before.target) >> choice.source & 1
+        if attacked:
+            out.append((name + ":attacked", 1.0))
 
 
 def _piece_features(out: Features, phrase: Phrase, choice: Choice) -> None:
@@ -121,11 +155,14 @@ def _piece_features(out: Features, phrase: Phrase, choice: Choice) -> None:
         out.append(("piece+" if letter == phrase.piece else f"piece-{letter}", 1.0))
         return
     if phrase.kind == "square":
+        likely = ""
         if phrase.guess is not None:
             cost = phrase.guess[choice.piece] if choice.piece != 1 else min(phrase.guess[0], phrase.guess[1])
-            best = min(phrase.guess)
-            out.append(("guess", min(cost - best, _CLIP)))
-        if choice.piece == 1:
+            out.append(("guess", min(cost, _CLIP)))
+            likely = LETTER[phrase.guess.index(0.0)].strip()
+        if likely and likely != "P":
+            out.append(("soft+" if letter == likely else "soft-", 1.0))
+        elif choice.piece == 1:
             out.append(("bare:P", 1.0))
         else:
             out.append(("bare:piece", 1.0))

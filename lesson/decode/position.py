@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import chess
 
+from lesson.facts import move_value
 from lesson.openings import book
 
-_VALUE = {chess.PAWN: 1.0, chess.KNIGHT: 3.0, chess.BISHOP: 3.0, chess.ROOK: 5.0, chess.QUEEN: 9.0, chess.KING: 99.0}
 LETTER = " PNBRQK"
 _SQUARES = chess.SQUARE_NAMES
 _PROMOTION = ("", "", "n", "b", "r", "q", "k")
@@ -52,24 +52,15 @@ class Choice:
 
     @property
     def hang(self) -> float:
-        """Pawns the mover loses on the target square by the cheapest recapture, 0 if none; a rough exchange count."""
-        if self._hang is None:
-            self._hang = self._count_hang()
-        return self._hang
+        """Pawns the mover loses on the target square, 0 if none."""
+        return max(0.0, -self.gain)
 
-    def _count_hang(self) -> float:
-        board, us = self.board, self.board.turn
-        gain = _VALUE.get(self.captured, 0.0)
-        attackers = board.attackers(not us, self.target) & ~chess.BB_SQUARES[self.target]
-        if not attackers:
-            return 0.0
-        mine = _VALUE[self.promotion or self.piece]
-        defended = bool(board.attackers(us, self.target) & ~chess.BB_SQUARES[self.source])
-        cheapest = min(_VALUE[board.piece_type_at(s) or 1] for s in attackers)
-        if cheapest == 99.0 and defended:
-            return 0.0
-        loss = mine - (cheapest if defended else 0.0) if defended else mine
-        return max(0.0, min(9.0, loss - gain))
+    @property
+    def gain(self) -> float:
+        """Pawns the move wins on its target square, exchanges counted; negative if it loses some."""
+        if self._hang is None:
+            self._hang = move_value(self.board, self.move)
+        return self._hang
 
 
 @dataclass(eq=False)
@@ -77,17 +68,41 @@ class Position:
     """A board and its legal moves; `null` is the same board with the other side to move (None when in check)."""
 
     board: chess.Board
+    _made: dict[chess.Move, Choice] = field(default_factory=dict)
+
+    @cached_property
+    def moves(self) -> list[chess.Move]:
+        """All legal moves, bare."""
+        return list(self.board.generate_legal_moves())
+
+    def choice(self, move: chess.Move) -> Choice:
+        """The one Choice object of a legal move."""
+        made = self._made.get(move)
+        if made is None:
+            made = self._made[move] = Choice(self.board, move)
+        return made
 
     @cached_property
     def choices(self) -> tuple[Choice, ...]:
-        return tuple(Choice(self.board, move) for move in self.board.generate_legal_moves())
+        return tuple(self.choice(move) for move in self.moves)
 
     @cached_property
-    def by_target(self) -> dict[int, list[Choice]]:
-        table: dict[int, list[Choice]] = {}
-        for choice in self.choices:
-            table.setdefault(choice.target, []).append(choice)
+    def by_target(self) -> dict[int, list[chess.Move]]:
+        table: dict[int, list[chess.Move]] = {}
+        for move in self.moves:
+            table.setdefault(move.to_square, []).append(move)
         return table
+
+    @cached_property
+    def reach(self) -> tuple[int, ...]:
+        """For "any piece" and P N B R Q K: the squares it can move to, as a bit set."""
+        out = [0] * 7
+        piece_at = self.board.piece_type_at
+        for move in self.moves:
+            bit = 1 << move.to_square
+            out[0] |= bit
+            out[piece_at(move.from_square) or 0] |= bit
+        return tuple(out)
 
     @cached_property
     def captures(self) -> list[Choice]:
@@ -123,7 +138,7 @@ class Tree:
         self.root: list[int] = []
         self.children: list[dict[str, int]] = []
         self._paths: dict[int, tuple[int, ...]] = {}
-        self._cache: dict[str, Position] = {}
+        self._cache: dict[tuple[object, int], Position] = {}
 
     def add_root(self, board: chess.Board) -> int:
         """A chapter's start."""
@@ -150,7 +165,7 @@ class Tree:
         return found
 
     def _shared(self, board: chess.Board) -> Position:
-        key = board.fen()
+        key = (board._transposition_key(), board.fullmove_number)
         position = self._cache.get(key)
         if position is None:
             position = self._cache[key] = Position(board)

@@ -19,7 +19,8 @@ class State:
 
     `lines` are the nodes on the cursor's path at which the told lines split off, oldest first; `tips` the ends of lines
     the talk has left, latest last; `nodes` the chapter's nodes as told; `persons` counts, for i/we/he/she/you, the
-    moves of White and of Black told with that word.
+    moves of White and of Black told with that word; `carry` the cues of going back since the last move, `number` the
+    last move number said since.
     """
 
     mask: int
@@ -31,7 +32,8 @@ class State:
     score: float = 0.0
     back: State | None = None
     action: object = None
-    quiet: int = 0
+    carry: frozenset[str] = frozenset()
+    number: int = 0
 
 
 def relations(state: State, tree: Tree) -> dict[int, str]:
@@ -56,15 +58,17 @@ def relations(state: State, tree: Tree) -> dict[int, str]:
     return out
 
 
-def place_features(phrase: Phrase, relation: str, known: bool, leaf: bool, number: int) -> Features:
+def place_features(
+    phrase: Phrase, carry: frozenset[str], relation: str, known: bool, leaf: bool, number: int, here: bool
+) -> Features:
     """What speaks for going on at a node that stands in `relation` to the cursor.
 
     `known` says that the move already stands there (a retelling), `leaf` that nothing has been told from there;
-    `number` is 1 where the last move number said is the node's, -1 where it is not, 0 where none was said.
+    `here` that the phrase would fit at the cursor as well; `number` is 1 where the last move number said is the node's, -1 where it is not, 0 where none was said.
     """
     out: Features = []
     kind = "re" if known else "at"
-    turns = [c for c in phrase.cues if c in _TURN or c.startswith("nav")]
+    turns = sorted(carry.union(c for c in phrase.cues if c in _TURN or c.startswith("nav")))
     if relation == "cursor":
         name = "re=cursor" if known else "at=cursor" if leaf else "alt=cursor"
         out.append((name, 1.0))
@@ -82,6 +86,8 @@ def place_features(phrase: Phrase, relation: str, known: bool, leaf: bool, numbe
             out += [("jump&silent", 1.0), (f"{kind}={relation}&silent", 1.0)]
         if phrase.opens:
             out += [("jump&opens", 1.0), (f"{kind}={relation}&opens", 1.0)]
+        out.append((f"jump:{'fits' if here else 'misfit'}", 1.0))
+        out.append((f"{kind}={relation}:{'fits' if here else 'misfit'}", 1.0))
         if not known and leaf:
             out += [("jump:leaf", 1.0), (f"jump:leaf={relation}", 1.0)]
     if number:
@@ -101,6 +107,12 @@ def side_features(state: State, phrase: Phrase, white: bool) -> Features:
                 ratio = math.log((mine + 0.7) / (other + 0.7))
                 out.append((f"person:{person}", max(-2.0, min(2.0, ratio))))
     return out
+
+
+def carried(state: State, phrase: Phrase) -> tuple[frozenset[str], int]:
+    """What a state carries on after a phrase that was no move."""
+    cues = {c for c in phrase.cues | phrase.inside if c.startswith("nav") or c == "chapter"}
+    return state.carry | cues, phrase.numbers[-1] if phrase.numbers else state.number
 
 
 def remember_person(state: State, phrase: Phrase, white: bool) -> tuple[tuple[str, int, int], ...]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from lesson.hear.dictation import Dictation, find_dictations
 from lesson.hear.grammar import load_grammar
+from lesson.hear.names import find_names
 from lesson.hear.phrases import Phrase, find_phrases
 from lesson.hear.sounds import Sounds
 from lesson.hear.tokens import tokenise
@@ -16,7 +17,6 @@ def hear_talk(talk: Talk, sounds: Sounds) -> list[Phrase | Dictation]:
     tokens = tokenise(words, [w.probability for w in talk.words])
     dictations = find_dictations(words)
     inside = [(d.first, d.last) for d in dictations]
-    phrases = [
-        p for p in find_phrases(tokens, load_grammar(), sounds) if not any(a < p.last and p.first < b for a, b in inside)
-    ]
+    found = find_phrases(tokens, load_grammar(), sounds, find_names(words))
+    phrases = [p for p in found if not any(a < p.last and p.first < b for a, b in inside)]
     return sorted([*phrases, *dictations], key=lambda item: (item.first, item.last))

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from lesson.hear.grammar import Grammar, Symbol
+from lesson.hear.names import NameHit
 from lesson.hear.sounds import FILES, PIECES, RANKS, Costs, Sounds
 from lesson.hear.squares import Square, find_squares
 from lesson.hear.tokens import Token
@@ -71,7 +72,7 @@ class Phrase:
     gap: int = 0
     text_cost: float = 0.0
     probability: float = 1.0
-    moves: tuple[str, ...] = ()
+    lines: tuple[tuple[str, ...], ...] = ()
     lead: int = 0
 
 
@@ -121,6 +122,17 @@ class Hearing:
             out.append(self._finish(made, first, last, free))
             free = last
         return out
+
+    def named(self, hit: NameHit, others: Sequence[Phrase]) -> Phrase | None:
+        """The phrase of an opening's name; `others` are the phrases before it."""
+        inside = [i for i, t in enumerate(self.tokens) if hit.first <= t.word < hit.last]
+        if not inside:
+            return None
+        before = [p.last for p in others if p.last <= hit.first]
+        free = next((i for i, t in enumerate(self.tokens) if before and t.word >= before[-1]), 0)
+        lines = tuple(dict.fromkeys(name.moves for name in hit.names))
+        phrase = Phrase(0, 0, "name", lines=lines, text_cost=hit.cost)
+        return self._finish(phrase, inside[0], inside[-1] + 1, min(free, inside[0]))
 
     def _head_places(self) -> list[tuple[str, int]]:
         places: list[tuple[str, int]] = []
@@ -179,6 +191,8 @@ class Hearing:
 
     def _file_letter(self, i: int) -> Costs | None:
         text = self.tokens[i].text
+        if text == "a" and i + 1 < len(self.tokens) and self.value(i + 1, "piece") == "P" and not self._hyphened(i):
+            return _MAYBE_A
         if text == "i" and not (i + 1 < len(self.tokens) and (self.value(i + 1, "piece") or self.tokens[i + 1].text == "takes")):
             return None
         if len(text) == 1 and text.isalpha() and (text in FILES or text in "ptvzikj"):
@@ -208,6 +222,8 @@ class Hearing:
         first, slots = self._left(q.first, free)
         if q.origin is not None:
             slots["ofiles"] = q.origin
+        if q.piece and not slots["piece"]:
+            slots["piece"] = q.piece
         if q.form in ("soft", "rank") and not slots["piece"] and not slots["take"] and q.form == "soft" and q.cost > 3:
             return None
         last, right = self._right(q.last)
@@ -317,6 +333,8 @@ class Hearing:
             comma = j > 0 and self._barrier(j - 1) == 1
             near = j - last <= 1
             if j in self.square_at and not self._is_origin(self.square_at[j]):
+                break
+            if self.has(j, "person") and not self.value(j, "piece"):
                 break
             if near and (self.has(j, "check") or self.has(j, "mate")) and not self._check_head(j):
                 slots["check" if self.has(j, "check") else "mate"] = True
@@ -485,6 +503,8 @@ class Hearing:
         )
 
 
+_MAYBE_A: Costs = (0.0, *(1.5,) * 7)  # "a pawn": the a-pawn, or any
+
 _CUE_KINDS = {
     "nav", "chapter", "if", "threat", "refuse", "slip", "purpose", "would", "past", "but", "so", "stand", "point", "all",
     "exd", "other", "back", "go",
@@ -509,9 +529,14 @@ def _merge(slots: dict[str, object], right: dict[str, object]) -> dict[str, obje
     return {**slots, **{k: v for k, v in right.items() if v}}
 
 
-def find_phrases(tokens: Sequence[Token], grammar: Grammar, sounds: Sounds) -> list[Phrase]:
-    """All phrases of the talk in order."""
-    return Hearing(tokens, grammar, sounds).heads()
+def find_phrases(
+    tokens: Sequence[Token], grammar: Grammar, sounds: Sounds, names: Sequence[NameHit] = ()
+) -> list[Phrase]:
+    """All phrases of the talk in order; an opening's name swallows what else its words might mean."""
+    hearing = Hearing(tokens, grammar, sounds)
+    phrases = [p for p in hearing.heads() if not any(h.first < p.last and p.first < h.last for h in names)]
+    named = [phrase for h in names if (phrase := hearing.named(h, phrases)) is not None]
+    return sorted([*phrases, *named], key=lambda p: (p.first, p.last))
 
 
 __all__ = ["FILES", "PIECES", "RANKS", "Hearing", "Phrase", "find_phrases"]

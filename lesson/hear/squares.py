@@ -4,14 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
-from lesson.hear.sounds import COMMON, DIGIT_WORDS, FILES, LETTER_WORDS, RANKS, SURE_DIGITS, Costs, Sounds
+from lesson.hear.phonemes import phonemes, sound_distance
+from lesson.hear.sounds import COMMON, DIGIT_WORDS, FILES, LETTER_WORDS, RANKS, SQUARE_WORDS, SURE_DIGITS, Costs, Sounds
 from lesson.hear.tokens import Token
 
 UNKNOWN: Costs = (2.1,) * 8
 FLAT: Costs = (0.0,) * 8
-_WEAK = 4.0
+_LETTER_LIMIT, _PIECE_LIMIT = 0.95, 1.0
+_NEVER = frozenset(
+    "the and on in at to of or by is it his her my our your this that move moves line plan number page part only just "
+    "about takes take pawn king queen rook bishop knight check night a an all last first next these those has than "
+    "then with from for as up no not but if are was were he she we they you me one two three four five six seven".split()
+)
 _ARTICLES = {"a", "i"}
+_MOVERS = {"knight", "knights", "night", "rook", "rock", "horse", "i'd", "i", "9", "height"}
+_GLUED_PIECES = {"n": "N", "r": "R", "q": "Q", "k": "K"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,7 +28,7 @@ class Square:
     """A square heard at tokens [first, last): a cost for each file and each rank.
 
     `cost` is what it costs to take these words for a square at all. `origin` holds the file costs of a letter right
-    before it in the same breath ("b d7": the b-file, d7). `form` says how it was heard: "full" letter and digit,
+    before it in the same breath ("b d7": the b-file, d7), `piece` a piece run together with it ("nc3", "rookie 1"). `form` says how it was heard: "full" letter and digit,
     "soft" through a homophone, "word" as a whole word, "rank" only the digit, "digits" two digits.
     """
 
@@ -30,6 +39,7 @@ class Square:
     cost: float = 0.0
     form: str = "full"
     origin: Costs | None = None
+    piece: str = ""
 
 
 def _digit(token: Token) -> tuple[str, float] | None:
@@ -39,6 +49,39 @@ def _digit(token: Token) -> tuple[str, float] | None:
     if text in DIGIT_WORDS:
         return (DIGIT_WORDS[text], 0.2 if text in SURE_DIGITS else 2.0)
     return None
+
+
+@lru_cache(maxsize=8192)
+def spoken_letter(word: str) -> tuple[Costs, str, float] | None:
+    """What letter name (or piece and letter name) a word before a number sounds like: file costs, piece, doubt.
+
+    None for a word that sounds like neither, and for the words of the grammar. The factor from distance to cost and
+    the limits were set by hand on made-up words.
+    """
+    if not word.isalpha() or not 2 <= len(word) <= 7 or word in _NEVER:
+        return None
+    best: tuple[float, str] | None = None
+    table: dict[str, list[float]] = {}
+    for piece, names in _letter_names().items():
+        if piece and len(word) < 4:
+            continue
+        table[piece] = [min(sound_distance(a, b) for a in phonemes(word) for b in name) for name in names]
+        near = min(table[piece])
+        if best is None or near < best[0]:
+            best = (near, piece)
+    if best is None or best[0] > (_LETTER_LIMIT if not best[1] else _PIECE_LIMIT):
+        return None
+    distances = table[best[1]]
+    return tuple(min(7.0, 3.0 * (d - best[0])) for d in distances), best[1], 1.5 * best[0]
+
+
+@lru_cache(maxsize=1)
+def _letter_names() -> dict[str, list[tuple[str, ...]]]:
+    letters = [phonemes(f) for f in FILES]
+    out = {"": letters}
+    for piece, word in (("N", "knight"), ("B", "bishop"), ("R", "rook"), ("Q", "queen"), ("K", "king")):
+        out[piece] = [tuple(f"{a} {b}" for a in phonemes(word) for b in names) for names in letters]
+    return out
 
 
 def _whole_word(costs: dict[str, float]) -> tuple[Costs, Costs, float]:
@@ -68,12 +111,18 @@ def _at(tokens: Sequence[Token], i: int, sounds: Sounds) -> Square | None:
             if not after.glued and token.text in _ARTICLES and cost:
                 cost += 1.0
             return Square(i, i + 2, sounds.file_costs(token.text), sounds.rank_costs(rank), cost)
+        if not _single(token) and token.text not in LETTER_WORDS and cost < 2.0 and (heard := spoken_letter(token.text)):
+            files, piece, doubt = heard
+            return Square(i, i + 2, files, sounds.rank_costs(rank), 1.2 + doubt + 2 * cost, "soft", None, piece)
         if token.text in LETTER_WORDS and (cost == 0.0 or (cost < 2.0 and token.text not in COMMON)):
             heard = sounds.letters.get(token.text)
             files = sounds.file_costs(token.text) if heard else sounds.file_costs(LETTER_WORDS[token.text])
             return Square(i, i + 2, files, sounds.rank_costs(rank), cost + 1.5, "soft")
     if costs := sounds.square_costs(token.text):
         files, ranks, cost = _whole_word(costs)
+        if token.text in SQUARE_WORDS:
+            square = SQUARE_WORDS[token.text]
+            files, ranks = sounds.file_costs(square[0]), sounds.rank_costs(square[1])
         counts = sounds.squares.get(token.text, {"": 3.0})
         common, total = counts.get("", 0.0), sum(counts.values())
         penalty = 0.5 + 3.0 * common / max(1.0, total)
@@ -104,7 +153,7 @@ def _glued_letters(token: Token, after: Token | None) -> str:
     """Two letters run together before a digit ("bd7", "fd7"): the first is a file of origin."""
     if after is None or not (after.glued and after.text.isdigit()) or len(token.text) != 2:
         return ""
-    return token.text if token.text.isalpha() and token.text[0] in FILES else ""
+    return token.text if token.text.isalpha() and (token.text[0] in FILES or token.text[0] in _GLUED_PIECES) else ""
 
 
 def _file_to(tokens: Sequence[Token], i: int) -> bool:
@@ -112,10 +161,12 @@ def _file_to(tokens: Sequence[Token], i: int) -> bool:
     return (
         _single(tokens[i])
         and i + 3 < len(tokens)
-        and tokens[i + 1].text in ("to", "too")
+        and tokens[i + 1].text in ("to", "too", "2", "two")
+        and (tokens[i + 1].text in ("to", "too") or (i > 0 and tokens[i - 1].text in _MOVERS))
         and _single(tokens[i + 2])
         and _digit(tokens[i + 3]) is not None
-        and max(t.stop for t in tokens[i : i + 3]) == 0
+        and tokens[i].stop == tokens[i + 2].stop == 0
+        and tokens[i + 1].stop < 2
     )
 
 
@@ -130,10 +181,10 @@ def find_squares(tokens: Sequence[Token], sounds: Sounds) -> list[Square]:
         after = tokens[i + 1] if i + 1 < len(tokens) else None
         pair = _glued_letters(tokens[i], after)
         if pair and after is not None:
-            square = Square(
-                i, i + 2, sounds.file_costs(pair[1]), sounds.rank_costs(after.text), 0.3, "full", sounds.file_costs(pair[0])
-            )
-            out.append(square)
+            piece = _GLUED_PIECES.get(pair[0], "")
+            origin = None if piece else sounds.file_costs(pair[0])
+            files, ranks = sounds.file_costs(pair[1]), sounds.rank_costs(after.text)
+            out.append(Square(i, i + 2, files, ranks, 0.3, "full", origin, piece))
             i += 2
             continue
         found = _at(tokens, i, sounds)

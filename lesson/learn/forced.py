@@ -27,6 +27,17 @@ class Example:
     right: tuple[int, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One item on the true path: the state before and after it, and the features of every right action (empty when
+    no right action was among the candidates, or the item is no phrase)."""
+
+    index: int
+    before: State
+    after: State
+    right: tuple[Features, ...]
+
+
 @dataclass
 class Forced:
     """Walks one transcript along its marks."""
@@ -39,6 +50,7 @@ class Forced:
         self.actor = Actor(self.tree, Weights(DEFAULTS))
         self.beam = Beam(self.tree, self.actor, Width())
         self.examples: list[Example] = []
+        self.steps: list[Step] = []
         self.lost = 0
         self.missed = 0
         root = self.tree.add_root(chess.Board())
@@ -61,11 +73,17 @@ class Forced:
             while done < len(marks) and not mine and marks[done].act == "chapter" and marks[done].first <= item.first:
                 self._silently(marks[done])
                 done += 1
+            before, known = self.state, len(self.examples)
             if mine:
                 self._follow(index, item, [marks[k] for k in mine])
                 done = mine[-1] + 1
             else:
                 self._idle(index, item)
+            right: tuple[Features, ...] = ()
+            if len(self.examples) > known:
+                example = self.examples[-1]
+                right = tuple(example.candidates[k] for k in example.right)
+            self.steps.append(Step(index, before, self.state, right))
         return self.examples
 
     # -- which phrase carries which mark
@@ -107,6 +125,10 @@ class Forced:
             if item.first >= mark.last:
                 break
             taken = index in plan
+            if item.kind == "name":
+                if mark.how == "named":
+                    return index
+                continue
             if taken and not (item.both or item.swap or item.plural or len(plan[index]) == 0):
                 continue
             fit = next((f for f in actor.fits(index, item, node) if f.choice.uci == mark.path[-1]), None)
@@ -190,6 +212,7 @@ class Forced:
     def _idle(self, index: int, phrase: Phrase) -> None:
         actions = self.actor.actions(index, phrase, self.state)
         self._example(actions, [0])
+        self.state = _forget(self.beam.apply(self.state, phrase, actions[0]))
 
     def _example(self, actions: Sequence[Action], right: Sequence[int]) -> None:
         if not right:
@@ -208,7 +231,7 @@ DEFAULTS = {
     "file": -1.0, "rank": -1.2, "piece+": 2.0, "take+": 1.0, "take?": -3.0, "take-": -1.0, "check+": 1.5, "check-": -3.0,
     "check~": -0.7, "mate+": 2.0, "mate-": -3.0, "mate~": -1.0, "victim+": 1.5, "victim-": -4.0, "loose:take": -0.7,
     "loose:piece": -1.0, "loose:check": -1.0, "loose:pawn": -0.7, "ofile": -1.0, "origin": -1.0, "bare:piece": -1.5,
-    "book": 0.2, "book-": -0.5, "hang": -0.2, "guess": -0.7, "again+": 1.0, "exact": 0.5, "fill": -3.0,
+    "book": 0.2, "book-": -0.5, "hang": -0.2, "guess": -0.7, "soft+": 1.0, "soft-": -2.0, "gain": 0.3, "again+": 1.0, "exact": 0.5, "fill": -3.0,
     **{f"piece-{p}": -4.0 for p in "PNBRQK"},
 }  # fmt: skip
 """Hand-set weights used only to rank candidates while examples are gathered."""
