@@ -23,6 +23,7 @@ def decode(
     """
     items = hear_talk(talk, sounds or load_sounds())
     tree = Tree()
-    beam = Beam(tree, Actor(tree, weights or load_weights()), width or Width())
+    actor = Actor(tree, weights or load_weights())
+    beam = Beam(tree, actor, width or Width())
     best, confidences = beam.run(items)
-    return to_decoded(talk, items, tree, best, confidences)
+    return to_decoded(items, actor, best, confidences)

@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
-from lesson.decode.actions import Action
+import chess
+
+from lesson.decode.actions import Action, Actor, Fitted
 from lesson.decode.beam import Item
-from lesson.decode.position import Tree
 from lesson.decode.thread import State
 from lesson.hear.phrases import Phrase
-from lesson.model import Decoded, Event, Node, Talk
+from lesson.model import Decoded, Event, Node, Rival
+from lesson.openings import name_of
+
+MOST_RIVALS = 4
+UNSPOKEN_CONFIDENCE = 0.5  # nobody said the move: it is always put before the teacher
 
 
-def to_decoded(talk: Talk, items: Sequence[Item], tree: Tree, best: State, confidences: Sequence[float]) -> Decoded:
+def to_decoded(items: Sequence[Item], actor: Actor, best: State, confidences: Sequence[float]) -> Decoded:
     """Nodes and events of the best hypothesis, in the order told."""
     steps: list[tuple[State, Action]] = []
     state: State | None = best
@@ -21,44 +27,54 @@ def to_decoded(talk: Talk, items: Sequence[Item], tree: Tree, best: State, confi
         steps.append((state, state.action))
         state = state.back
     steps.reverse()
-    first_root = state.cursor if state is not None else 0
-    writer = _Writer(tree)
-    writer.chapter(first_root)
-    for (after, action), item, confidence in zip(steps, items, confidences, strict=True):
-        writer.add(after, action, item, confidence)
+    writer = _Writer(actor)
+    writer.chapter(state.cursor if state is not None else 0)
+    for index, ((after, action), item, confidence) in enumerate(zip(steps, items, confidences, strict=True)):
+        writer.add(index, after, action, item, confidence)
     return writer.done()
 
 
 class _Writer:
-    def __init__(self, tree: Tree) -> None:
-        self.tree = tree
+    """Collects nodes and events; `cursor` is the search's node, `ids` maps search nodes to written ones."""
+
+    def __init__(self, actor: Actor) -> None:
+        self.actor, self.tree = actor, actor.tree
         self.nodes: list[Node] = []
         self.ids: dict[int, int] = {}
         self.events: list[Event] = []
-        self.chapters = 0
+        self.roots: list[int] = []
         self.cursor = -1
+        self.range = (0, 0)
 
     def chapter(self, root: int) -> None:
-        self.ids[root] = len(self.nodes)
+        """Starts a chapter, or moves the one before to the new start if nothing was played in it."""
         fen = self.tree.position[root].board.fen()
-        self.nodes.append(Node(len(self.nodes), self.chapters, -1, "", "", fen))
-        self.chapters += 1
+        if self.roots and self.nodes[-1].parent < 0:
+            at = self.nodes[-1].id
+            self.nodes[-1] = Node(at, self.nodes[-1].chapter, -1, "", "", fen)
+        else:
+            at = len(self.nodes)
+            self.roots.append(at)
+            self.nodes.append(Node(at, len(self.roots) - 1, -1, "", "", fen))
+        self.ids[root] = at
         self.cursor = root
 
     def node(self, node: int) -> int:
+        """The written node of a search node, written with its ancestors if it is new."""
         known = self.ids.get(node)
         if known is None:
             parent = self.node(self.tree.parent[node])
             choice = self.tree.choice[node]
             assert choice is not None
             known = self.ids[node] = len(self.nodes)
-            board = choice.board
             fen = self.tree.position[node].board.fen()
-            self.nodes.append(Node(known, self.chapters - 1, parent, choice.uci, board.san(choice.move), fen))
+            san = choice.board.san(choice.move)
+            self.nodes.append(Node(known, len(self.roots) - 1, parent, choice.uci, san, fen))
         return known
 
-    def add(self, after: State, action: Action, item: Item, confidence: float) -> None:
-        first, last = item.first, item.last
+    def add(self, index: int, after: State, action: Action, item: Item, confidence: float) -> None:
+        """One item of the talk."""
+        first, last = self._own_words(item)
         if action.kind == "chapter":
             self.chapter(action.parent)
             self.events.append(Event("chapter", first, last, self.ids[action.parent], confidence=confidence))
@@ -66,22 +82,50 @@ class _Writer:
         if not isinstance(item, Phrase):
             return
         if action.kind == "none":
-            if item.kind in ("square", "castle", "take"):
-                self.events.append(Event("mention", first, last, self.ids[self.cursor], confidence=confidence, lead=item.lead))
+            self._nothing(index, item, first, last, confidence)
             return
         if action.kind == "return":
             target = self.node(action.target)
-            self.events.append(Event("return", first, last, target, confidence=confidence, lead=item.lead))
+            self.events.append(Event("return", first, last, target, confidence=confidence, lead=min(item.lead, first)))
         else:
-            self._play(action, item, confidence)
+            self._play(index, action, item, first, last, confidence)
         self.cursor = after.cursor
 
-    def _play(self, action: Action, item: Phrase, confidence: float) -> None:
+    def _own_words(self, item: Item) -> tuple[int, int]:
+        """The item's words, less those an item before it already has; all shared words mean the same range."""
+        first, last = item.first, item.last
+        if first < self.range[1]:
+            if last <= self.range[1]:
+                return self.range
+            first = self.range[1]
+        self.range = (first, last)
+        return first, last
+
+    def _nothing(self, index: int, item: Phrase, first: int, last: int, confidence: float) -> None:
+        """A phrase that moved nothing: a mention, or a question where it names a move that cannot be played here."""
+        if item.kind not in ("square", "castle", "take") or item.form in ("soft", "rank", "digits", "word"):
+            return
+        at, lead = self.ids[self.cursor], min(item.lead, first)
+        here = self.actor.clean(index, item, self.cursor)
+        if not here and item.piece and item.kind == "square":
+            reason = "these words name a move, but no legal move of this position fits them"
+            event = Event("talk", first, last, at, confidence=confidence, reason=reason, lead=lead)
+        elif here:
+            choice = here[0].choice
+            san = choice.board.san(choice.move)
+            event = Event("mention", first, last, at, choice.uci, san, confidence=confidence, lead=lead)
+        else:
+            event = Event("mention", first, last, at, confidence=confidence, lead=lead)
+        self.events.append(event)
+
+    def _play(self, index: int, action: Action, item: Phrase, first: int, last: int, confidence: float) -> None:
+        lead = min(item.lead, first)
         if action.parent != self.cursor:
             at = self.node(action.parent)
-            self.events.append(Event("return", item.first, item.first, at, confidence=confidence, lead=item.lead))
+            self.events.append(Event("return", first, first, at, confidence=confidence, lead=lead))
         node = action.parent
         fills = len(action.moves) - action.named
+        rivals = rival_readings(self.actor.fits(index, item, node), action.moves[0].uci) if not fills else ()
         for number, named in enumerate(action.moves):
             choice = self.tree.position[node].choice(named.move)
             node = self.tree.child(node, choice)
@@ -91,17 +135,45 @@ class _Writer:
             self.events.append(
                 Event(
                     "retell" if known else "play",
-                    item.first,
-                    item.first if unspoken else item.last,
+                    first,
+                    first if unspoken else last,
                     here,
                     choice.uci,
                     self.nodes[here].san,
                     "inferred" if unspoken else "named" if item.kind == "name" else "said",
-                    confidence,
-                    lead=item.lead,
+                    min(confidence, UNSPOKEN_CONFIDENCE) if unspoken else confidence,
+                    rivals,
+                    lead=lead,
                 )
             )
 
     def done(self) -> Decoded:
-        titles = tuple(f"Chapter {i + 1}" for i in range(self.chapters))
-        return Decoded(tuple(self.nodes), tuple(self.events), {}, titles)
+        """Everything written, with a title for every chapter."""
+        return Decoded(tuple(self.nodes), tuple(self.events), {}, tuple(self._title(n) for n in range(len(self.roots))))
+
+    def _title(self, number: int) -> str:
+        root = self.nodes[self.roots[number]]
+        if root.fen == chess.STARTING_FEN:
+            line: list[str] = []
+            at = root.id
+            while (following := next((n for n in self.nodes if n.parent == at), None)) is not None:
+                line.append(following.uci)
+                at = following.id
+            name = name_of(line) if line else None
+            return name or f"Chapter {number + 1}"
+        return f"Position {number + 1}"
+
+
+def rival_readings(fits: Sequence[Fitted], chosen: str) -> tuple[Rival, ...]:
+    """The other moves the phrase could name at the same position, with their shares of the fit."""
+    if not fits:
+        return ()
+    top = fits[0].score
+    weights = [math.exp(max(-30.0, f.score - top)) for f in fits]
+    total = sum(weights)
+    out = []
+    for fit, weight in zip(fits, weights, strict=True):
+        if fit.choice.uci != chosen and weight / total >= 0.01:
+            board = fit.choice.board
+            out.append(Rival(fit.choice.uci, board.san(fit.choice.move), round(weight / total, 4)))
+    return tuple(out[:MOST_RIVALS])

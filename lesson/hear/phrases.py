@@ -153,7 +153,9 @@ class Hearing:
                 places.append(("promote", i))
                 i = max(s.last for s in self.at[i] if s.kind == "promote")
                 continue
-            if any(s.kind in ("take", "swap", "recapture") and s.first == i for s in self.at[i]):
+            if self.has(i, "nav") and self.value(i, "nav") == "back":
+                pass
+            elif any(s.kind in ("take", "swap", "recapture") and s.first == i for s in self.at[i]):
                 places.append(("take", i))
             elif any(s.kind in ("check", "mate") and s.first == i for s in self.at[i]):
                 places.append(("check", i))
@@ -248,7 +250,7 @@ class Hearing:
         while j >= floor:
             if self._barrier(j) == 2 or (self._barrier(j) == 1 and j < i - 1):
                 break
-            if self._barrier(j) == 1 and not self._comma_ok(j, slots):
+            if self._barrier(j) == 1 and not self._comma_ok(j):
                 break
             text = self.tokens[j].text
             if j in self.square_at:
@@ -299,8 +301,14 @@ class Hearing:
             j -= 1
         return first, slots
 
-    def _comma_ok(self, j: int, slots: dict[str, object]) -> bool:
-        return False
+    def _comma_ok(self, j: int) -> bool:
+        """ "knight f2, d7": knight f to d7, the "to" written as a number and a comma put in."""
+        return (
+            j > 0
+            and self.tokens[j].text in ("2", "two", "to", "too")
+            and len(self.tokens[j - 1].text) == 1
+            and j not in self.square_at
+        )
 
     def _origin_letter(self, j: int, i: int) -> bool:
         """A file letter between the piece and the square, or before takes or pawn: "knight b d7", "d takes e5"."""
@@ -317,7 +325,8 @@ class Hearing:
         return (
             self.has(j + 1, "take")
             or bool(self.value(j + 1, "piece"))
-            or self.tokens[j + 1].text == "to"
+            or self.tokens[j + 1].text in ("to", "too")
+            or (self.tokens[j + 1].text in ("2", "two") and (j + 1) not in self.square_at)
             or (j + 1 == i and j > 0 and bool(self.value(j - 1, "piece")))
         )
 

@@ -113,6 +113,8 @@ def _at(tokens: Sequence[Token], i: int, sounds: Sounds) -> Square | None:
             return Square(i, i + 2, sounds.file_costs(token.text), sounds.rank_costs(rank), cost)
         if not _single(token) and token.text not in LETTER_WORDS and cost < 2.0 and (heard := spoken_letter(token.text)):
             files, piece, doubt = heard
+            if cost and not (i > 0 and tokens[i - 1].text in _MOVERS):
+                return None
             return Square(i, i + 2, files, sounds.rank_costs(rank), 1.2 + doubt + 2 * cost, "soft", None, piece)
         if token.text in LETTER_WORDS and (cost == 0.0 or (cost < 2.0 and token.text not in COMMON)):
             heard = sounds.letters.get(token.text)
@@ -156,6 +158,22 @@ def _glued_letters(token: Token, after: Token | None) -> str:
     return token.text if token.text.isalpha() and (token.text[0] in FILES or token.text[0] in _GLUED_PIECES) else ""
 
 
+def _two_ranks(tokens: Sequence[Token], i: int, sounds: Sounds) -> list[Square]:
+    """ "E45": e4, and then a five whose file was swallowed, most likely the same one."""
+    if not _single(tokens[i]) or i + 2 >= len(tokens):
+        return []
+    first, second = tokens[i + 1], tokens[i + 2]
+    more = i + 3 < len(tokens) and tokens[i + 3].glued
+    if not (first.glued and second.glued and first.text in RANKS and second.text in RANKS) or more:
+        return []
+    files = sounds.file_costs(tokens[i].text)
+    same = tuple(min(cost + 0.5, 2.1) for cost in files)
+    return [
+        Square(i, i + 2, files, sounds.rank_costs(first.text), 0.3),
+        Square(i + 2, i + 3, same, sounds.rank_costs(second.text), 0.5),
+    ]
+
+
 def _file_to(tokens: Sequence[Token], i: int) -> bool:
     """ "c to e7": the letter is a file of origin, the "to" no number."""
     return (
@@ -186,6 +204,10 @@ def find_squares(tokens: Sequence[Token], sounds: Sounds) -> list[Square]:
             files, ranks = sounds.file_costs(pair[1]), sounds.rank_costs(after.text)
             out.append(Square(i, i + 2, files, ranks, 0.3, "full", origin, piece))
             i += 2
+            continue
+        if two := _two_ranks(tokens, i, sounds):
+            out += two
+            i = two[-1].last
             continue
         found = _at(tokens, i, sounds)
         if found is None:

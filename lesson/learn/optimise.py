@@ -62,7 +62,7 @@ class Data:
 
 
 def fit_weights(
-    data: Data, without: int | None = None, strength: float = 0.5, start: Array | None = None, iterations: int = 150
+    data: Data, without: int | None = None, strength: float = 1.0, start: Array | None = None, iterations: int = 150
 ) -> Array:
     """The weights that make the right actions likeliest, with prior `strength` (-strength * prior * w^2 / 2)."""
     matrix, right, owner = data.subset(without)
