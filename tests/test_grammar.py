@@ -7,13 +7,13 @@ from pathlib import Path
 import pytest
 
 from lesson.errors import DataError
-from lesson.hear.grammar import load_grammar, meanings, read_rules
+from lesson.hear.grammar import Rule, load_grammar, meanings, read_rules
 
 RULES = load_grammar("en").rules
 
 
 @pytest.mark.parametrize("rule", RULES, ids=lambda rule: rule.means)
-def test_a_rule_matches_what_it_says_and_nothing_it_must_not(rule) -> None:
+def test_a_rule_matches_what_it_says_and_nothing_it_must_not(rule: Rule) -> None:
     for text in rule.says:
         assert rule.means in meanings(text), f"{rule.means} must match {text!r}"
     for text in rule.never:

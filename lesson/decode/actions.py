@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 
 import chess
 
@@ -232,7 +233,7 @@ class Actor:
                 known = child is not None and bool(state.mask >> child & 1)
                 relation = table[node]
                 place, a = self._place(index, phrase, state, node, relation, known)
-                extra, b = self._once((index, "name", len(moves)), lambda n=len(moves): name_features(phrase, n))  # type: ignore[misc]
+                extra, b = self._once((index, "name", len(moves)), partial(name_features, phrase, len(moves)))
                 out.append(Action("play", node, moves, len(moves), (extra, place), a + b, relation))
         out.sort(key=lambda action: (-action.score, action.parent))
         return out[:8]
@@ -253,9 +254,11 @@ class Actor:
                 side, b = self._side(index, phrase, state, not self.tree.position[node].board.turn)
                 child = self.tree.children[node].get(choice.uci)
                 known = child is not None and bool(state.mask >> child & 1)
-                more, c = self._once((index, "fill", known), lambda k=known: filling(phrase, k))  # type: ignore[misc]
+                more, c = self._once((index, "fill", known), partial(filling, phrase, known))
                 parts = (fit.features, features, place, side, more)
-                out.append(Action("play", node, (choice, fit.choice), 1, parts, fit.score + value + a + b + c, relation))
+                out.append(
+                    Action("play", node, (choice, fit.choice), 1, parts, fit.score + value + a + b + c, relation)
+                )
         return out
 
     def _fill(self, index: int, phrase: Phrase, node: int) -> list[Filled]:
@@ -296,7 +299,9 @@ class Actor:
 
     def _returns(self, index: int, phrase: Phrase, state: State) -> list[Action]:
         """The phrase names a move that already stands in the tree: go to it, or to the position before it."""
-        if not any(c.startswith("nav") or c in ("chapter", "stand", "back") for c in phrase.cues | phrase.inside | state.carry):
+        if not any(
+            c.startswith("nav") or c in ("chapter", "stand", "back") for c in phrase.cues | phrase.inside | state.carry
+        ):
             return []
         loose = phrase.kind not in ("square", "castle")
         out: list[Action] = []
@@ -309,7 +314,9 @@ class Actor:
             fit = next((f for f in self.clean(index, phrase, up) if f.choice.uci == choice.uci), None)
             if fit is None:
                 continue
-            heard = [(f"r:{n}", v) for n, v in fit.features if n in ("file", "rank", "exact", "guess") or n[:5] == "piece"]
+            heard = [
+                (f"r:{n}", v) for n, v in fit.features if n in ("file", "rank", "exact", "guess") or n[:5] == "piece"
+            ]
             value = self.score(heard)
             for kind, target in (("to", node), ("before", up)):
                 if target == state.cursor and kind == "before":
@@ -317,7 +324,9 @@ class Actor:
                 relation = table.get(target, "far")
                 if loose and relation not in _LOOSE_PLACES:
                     continue
-                extra, more = self._once((index, "ret", kind, relation), lambda k=kind, r=relation: return_features(phrase, k, r))  # type: ignore[misc]
+                extra, more = self._once(
+                    (index, "ret", kind, relation), partial(return_features, phrase, kind, relation)
+                )
                 out.append(Action("return", up, (), 1, (extra, heard), value + more, relation, target))
         out.sort(key=lambda a: (-a.score, a.target))
         return out[:6]
@@ -337,10 +346,11 @@ def _line_rests(phrase: Phrase, position: Position, path: Sequence[str]) -> Iter
                 yield _choices(position, left)
             board.push_uci(uci)
         own, last = line[-3::-2], line[-1]
-        if (last,) not in seen and len(path) <= len(line) + 1 and set(own) <= set(path[(len(line) - 1) % 2 :: 2]):
-            if (len(line) - len(path)) % 2 and last in position.by_uci and path:
-                seen.add((last,))
-                yield (position.by_uci[last],)
+        turn = bool(path) and (len(line) - len(path)) % 2 == 1 and len(path) <= len(line) + 1
+        made = set(own) <= set(path[(len(line) - 1) % 2 :: 2])
+        if turn and made and (last,) not in seen and last in position.by_uci:
+            seen.add((last,))
+            yield (position.by_uci[last],)
 
 
 def _choices(position: Position, line: Sequence[str]) -> tuple[Choice, ...]:

@@ -61,7 +61,9 @@ class Beam:
         out = []
         for scored in dictation.positions[: self.width.roots[0]]:
             root = self.tree.add_root(chess.Board(scored.fen))
-            state = State(best.mask | 1 << root, root, (root,), (), (), best.persons, best.score - _ROOT_COST * scored.cost)
+            state = State(
+                best.mask | 1 << root, root, (root,), (), (), best.persons, best.score - _ROOT_COST * scored.cost
+            )
             out.append(replace(state, back=best, action=Action("chapter", root, (), 0, (), -_ROOT_COST * scored.cost)))
         if not out:
             out = [replace(best, back=best, action=Action("none", -1, (), 0, (), 0.0))]

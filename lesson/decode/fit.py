@@ -56,7 +56,8 @@ def _file_cost(phrase: Phrase, choice: Choice) -> float:
 
 
 def _near_square(phrase: Phrase, position: Position) -> Iterable[Choice]:
-    assert phrase.files is not None and phrase.ranks is not None
+    assert phrase.files is not None
+    assert phrase.ranks is not None
     for target, moves in position.by_target.items():
         if phrase.files[target % 8] + phrase.ranks[target // 8] <= _MAX_SQUARE_COST:
             for move in moves:
@@ -65,7 +66,8 @@ def _near_square(phrase: Phrase, position: Position) -> Iterable[Choice]:
 
 def near_squares(phrase: Phrase) -> int:
     """The squares heard with little against them, as a bit set."""
-    assert phrase.files is not None and phrase.ranks is not None
+    assert phrase.files is not None
+    assert phrase.ranks is not None
     near = 0
     for rank, r in enumerate(phrase.ranks):
         for file, f in enumerate(phrase.files):
@@ -117,7 +119,9 @@ def fit_features(phrase: Phrase, choice: Choice, last: tuple[Choice | None, Choi
         out.append(("step+" if steps == phrase.step else "step-", 1.0))
     if choice.promotion:
         said = _PROMOTES.get(phrase.promote, 0)
-        out.append(("promote+" if said == choice.promotion or (not said and choice.promotion == 5) else "promote-", 1.0))
+        out.append(
+            ("promote+" if said == choice.promotion or (not said and choice.promotion == 5) else "promote-", 1.0)
+        )
     if phrase.back and choice.piece > 1:
         forward = (choice.target // 8 - choice.source // 8) * (1 if choice.board.turn else -1)
         out.append(("back-" if forward > 0 else "back+", 1.0))

@@ -18,7 +18,19 @@ _PROMOTION = ("", "", "n", "b", "r", "q", "k")
 class Choice:
     """One legal move with what the ear asks about it; the dear questions are answered once, when first asked."""
 
-    __slots__ = ("_check", "_hang", "board", "captured", "castling", "move", "piece", "promotion", "source", "target", "uci")
+    __slots__ = (
+        "_check",
+        "_hang",
+        "board",
+        "captured",
+        "castling",
+        "move",
+        "piece",
+        "promotion",
+        "source",
+        "target",
+        "uci",
+    )
 
     def __init__(self, board: chess.Board, move: chess.Move) -> None:
         self.board = board

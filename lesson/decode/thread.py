@@ -63,8 +63,9 @@ def place_features(
 ) -> Features:
     """What speaks for going on at a node that stands in `relation` to the cursor.
 
-    `known` says that the move already stands there (a retelling), `leaf` that nothing has been told from there;
-    `here` that the phrase would fit at the cursor as well; `number` is 1 where the last move number said is the node's, -1 where it is not, 0 where none was said.
+    `known` says that the move already stands there (a retelling), `leaf` that nothing has been told from there,
+    `here` that the phrase would fit at the cursor as well; `number` is 1 where the last move number said is the
+    node's, -1 where it is not, 0 where none was said.
     """
     out: Features = []
     kind = "re" if known else "at"

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import TypedDict, cast
 
 from lesson.hear.grammar import Grammar, Symbol
 from lesson.hear.names import NameHit
@@ -20,8 +21,28 @@ _CONTEXT = 4
 _NUMBERS = {
     w: i
     for i, w in enumerate(
-        "one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen seventeen "
-        "eighteen nineteen twenty".split(),
+        [
+            "one",
+            "two",
+            "three",
+            "four",
+            "five",
+            "six",
+            "seven",
+            "eight",
+            "nine",
+            "ten",
+            "eleven",
+            "twelve",
+            "thirteen",
+            "fourteen",
+            "fifteen",
+            "sixteen",
+            "seventeen",
+            "eighteen",
+            "nineteen",
+            "twenty",
+        ],
         1,
     )
 }
@@ -35,8 +56,8 @@ class Phrase:
     promote, name. `files`/`ranks` are costs of the target square (None: no square heard). `piece` is the letter of the
     mover named ("" none), `guess` the costs for ("", P, N, B, R, Q, K) of the word before the square when no piece was
     named. `ofiles` are costs of the file of origin, `origin` a square of origin. `victim` is what is taken. `cues` are
-    the grammar's cue kinds since the phrase before, `inside` those within; `context` the words around it; `numbers` move numbers said
-    since the phrase before; `text_cost` what it costs to take these words for a move.
+    the grammar's cue kinds since the phrase before, `inside` those within; `context` the words around it; `numbers`
+    move numbers said since the phrase before; `text_cost` what it costs to take these words for a move.
     """
 
     first: int
@@ -74,6 +95,26 @@ class Phrase:
     probability: float = 1.0
     lines: tuple[tuple[str, ...], ...] = ()
     lead: int = 0
+
+
+class Slots(TypedDict, total=False):
+    """The slots of a phrase while they are being filled; the names are Phrase's."""
+
+    piece: str
+    ofiles: Costs | None
+    origin: Square | None
+    victim: str
+    take: bool
+    swap: bool
+    recapture: bool
+    check: bool
+    mate: bool
+    promote: str
+    back: bool
+    other: bool
+    plural: bool
+    side: str
+    person: str
 
 
 class Hearing:
@@ -170,7 +211,15 @@ class Hearing:
             nxt = q.last
             if self.value(nxt, "piece") and nxt not in self.square_at and q.form == "full":
                 follows = nxt + 1 < len(self.tokens) and (nxt + 1) in self.square_at
-                before = q.first > 0 and self.tokens[q.first - 1].text in ("the", "this", "that", "his", "my", "her", "your")
+                before = q.first > 0 and self.tokens[q.first - 1].text in (
+                    "the",
+                    "this",
+                    "that",
+                    "his",
+                    "my",
+                    "her",
+                    "your",
+                )
                 return before or not follows
         return q.first > 0 and self.tokens[q.first - 1].text == "from" and not self.has(max(0, q.first - 2), "check")
 
@@ -195,7 +244,9 @@ class Hearing:
         text = self.tokens[i].text
         if text == "a" and i + 1 < len(self.tokens) and self.value(i + 1, "piece") == "P" and not self._hyphened(i):
             return _MAYBE_A
-        if text == "i" and not (i + 1 < len(self.tokens) and (self.value(i + 1, "piece") or self.tokens[i + 1].text == "takes")):
+        if text == "i" and not (
+            i + 1 < len(self.tokens) and (self.value(i + 1, "piece") or self.tokens[i + 1].text == "takes")
+        ):
             return None
         if len(text) == 1 and text.isalpha() and (text in FILES or text in "ptvzikj"):
             if text == "a" and not (i + 1 < len(self.tokens) and self._hyphened(i)):
@@ -209,7 +260,7 @@ class Hearing:
     # -- building
 
     def _build(self, head: str, i: int, free: int) -> tuple[int, int, Phrase] | None:
-        made = {
+        return {
             "square": self._square_phrase,
             "castle": self._castle_phrase,
             "take": self._take_phrase,
@@ -217,7 +268,6 @@ class Hearing:
             "piece": self._piece_phrase,
             "promote": self._promote_phrase,
         }[head](i, free)
-        return made
 
     def _square_phrase(self, i: int, free: int) -> tuple[int, int, Phrase] | None:
         q = self.square_at[i]
@@ -237,11 +287,22 @@ class Hearing:
         phrase = Phrase(0, 0, "square", q.files, q.ranks, q.form, guess=guess, text_cost=q.cost, **_merge(slots, right))
         return first, last, phrase
 
-    def _left(self, i: int, free: int) -> tuple[int, dict[str, object]]:
+    def _left(self, i: int, free: int) -> tuple[int, Slots]:
         """Slots to the left of a square at token i: mover, origin, takes."""
-        slots: dict[str, object] = {
-            "piece": "", "ofiles": None, "origin": None, "take": False, "swap": False, "victim": "", "side": "",
-            "person": "", "recapture": False, "back": False, "other": False, "check": False, "mate": False,
+        slots: Slots = {
+            "piece": "",
+            "ofiles": None,
+            "origin": None,
+            "take": False,
+            "swap": False,
+            "victim": "",
+            "side": "",
+            "person": "",
+            "recapture": False,
+            "back": False,
+            "other": False,
+            "check": False,
+            "mate": False,
             "plural": False,
         }
         first = i
@@ -318,7 +379,9 @@ class Hearing:
             if text != "a" or j + 1 >= len(self.tokens):
                 return False
             nxt = self.tokens[j + 1].text
-            return bool(self.has(j + 1, "take") or (j > 0 and self.value(j - 1, "piece") and (nxt == "to" or j + 1 == i)))
+            return bool(
+                self.has(j + 1, "take") or (j > 0 and self.value(j - 1, "piece") and (nxt == "to" or j + 1 == i))
+            )
         nxt_kind = j + 1 < len(self.tokens)
         if not nxt_kind:
             return False
@@ -330,9 +393,9 @@ class Hearing:
             or (j + 1 == i and j > 0 and bool(self.value(j - 1, "piece")))
         )
 
-    def _right(self, i: int) -> tuple[int, dict[str, object]]:
+    def _right(self, i: int) -> tuple[int, Slots]:
         """Slots to the right of a head: check, mate, "with the knight", promotion."""
-        slots: dict[str, object] = {}
+        slots: Slots = {}
         last = i
         j = i
         end = min(len(self.tokens), i + RIGHT_REACH)
@@ -358,7 +421,12 @@ class Hearing:
             elif near and not comma and any(s.kind == "promote" and s.first == j for s in self.at[j]):
                 slots["promote"] = self.value(j, "promote")
                 last = j + 1
-            elif near and not comma and self.value(j, "piece") in ("Q", "N") and self.tokens[j].text in ("queen", "knight"):
+            elif (
+                near
+                and not comma
+                and self.value(j, "piece") in ("Q", "N")
+                and self.tokens[j].text in ("queen", "knight")
+            ):
                 if j + 1 < len(self.tokens) and (j + 1) in self.square_at:
                     break
                 j += 1
@@ -369,7 +437,7 @@ class Hearing:
         return last, slots
 
     def _check_head(self, j: int) -> bool:
-        """"check on e1" names a move of its own."""
+        """ "check on e1" names a move of its own."""
         k = j + 1
         return (
             k + 1 < len(self.tokens)
@@ -414,7 +482,11 @@ class Hearing:
                 break
             if (piece := self.value(j, "piece")) and not victim:
                 nxt = j + 1
-                if nxt < len(self.tokens) and self._barrier(j) == 0 and (self.has(nxt, "take") or nxt in self.square_at):
+                if (
+                    nxt < len(self.tokens)
+                    and self._barrier(j) == 0
+                    and (self.has(nxt, "take") or nxt in self.square_at)
+                ):
                     break
                 victim, last = piece, j + 1
         first, slots = self._left(i, free)
@@ -478,7 +550,8 @@ class Hearing:
     def _finish(self, phrase: Phrase, first: int, last: int, free: int) -> Phrase:
         tokens = self.tokens
         lo = max(free, first - 14)
-        cues, inside = set(), set()
+        cues: set[str] = set()
+        inside: set[str] = set()
         numbers: list[int] = []
         for i in range(lo, last):
             for s in self.at[i]:
@@ -492,7 +565,11 @@ class Hearing:
         left = [f"L{k}={tokens[first - k].text}" for k in range(1, _CONTEXT + 1) if first - k >= max(0, free - 1)]
         bag = sorted({f"B={tokens[i].text}" for i in range(max(free, first - 8), first)})
         right = [f"R{k}={tokens[last + k - 1].text}" for k in (1, 2) if last + k - 1 < len(tokens)]
-        within = [f"I={tokens[i].text}" for i in range(first, last) if not (tokens[i].text.isdigit() or len(tokens[i].text) == 1)]
+        within = [
+            f"I={tokens[i].text}"
+            for i in range(first, last)
+            if not (tokens[i].text.isdigit() or len(tokens[i].text) == 1)
+        ]
         lead = first
         while lead > free and tokens[lead - 1].stop == 0:
             lead -= 1
@@ -515,8 +592,8 @@ class Hearing:
 _MAYBE_A: Costs = (0.0, *(1.5,) * 7)  # "a pawn": the a-pawn, or any
 
 _CUE_KINDS = {
-    "nav", "chapter", "if", "threat", "refuse", "slip", "purpose", "would", "past", "but", "so", "stand", "point", "all",
-    "exd", "other", "back", "go",
+    "nav", "chapter", "if", "threat", "refuse", "slip", "purpose", "would", "past", "but", "so", "stand", "point",
+    "all", "exd", "other", "back", "go",
 }  # fmt: skip
 
 
@@ -534,8 +611,8 @@ def _numbers(tokens: Sequence[Token], i: int) -> list[int]:
     return [_NUMBERS[text]] if text in _NUMBERS else []
 
 
-def _merge(slots: dict[str, object], right: dict[str, object]) -> dict[str, object]:
-    return {**slots, **{k: v for k, v in right.items() if v}}
+def _merge(slots: Slots, right: Slots) -> Slots:
+    return cast(Slots, {**slots, **{k: v for k, v in right.items() if v}})
 
 
 def find_phrases(

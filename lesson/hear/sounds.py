@@ -60,7 +60,15 @@ DIGIT_WORDS = {
     **dict.fromkeys(("eight", "ate", "hate"), "8"),
 }
 # Whole words that sound like a square (CMU Pronouncing Dictionary: b4 = before, f8 = fate, ...).
-SQUARE_WORDS = {"before": "b4", "fate": "f8", "effort": "f4", "devour": "d4", "decree": "d3", "beaver": "b4", "ethree": "e3"}
+SQUARE_WORDS = {
+    "before": "b4",
+    "fate": "f8",
+    "effort": "f4",
+    "devour": "d4",
+    "decree": "d3",
+    "beaver": "b4",
+    "ethree": "e3",
+}
 SURE_DIGITS = {"one", "two", "three", "four", "five", "six", "seven", "eight"}
 
 

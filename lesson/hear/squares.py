@@ -14,9 +14,82 @@ UNKNOWN: Costs = (2.1,) * 8
 FLAT: Costs = (0.0,) * 8
 _LETTER_LIMIT, _PIECE_LIMIT = 0.95, 1.0
 _NEVER = frozenset(
-    "the and on in at to of or by is it his her my our your this that move moves line plan number page part only just "
-    "about takes take pawn king queen rook bishop knight check night a an all last first next these those has than "
-    "then with from for as up no not but if are was were he she we they you me one two three four five six seven".split()
+    [
+        "the",
+        "and",
+        "on",
+        "in",
+        "at",
+        "to",
+        "of",
+        "or",
+        "by",
+        "is",
+        "it",
+        "his",
+        "her",
+        "my",
+        "our",
+        "your",
+        "this",
+        "that",
+        "move",
+        "moves",
+        "line",
+        "plan",
+        "number",
+        "page",
+        "part",
+        "only",
+        "just",
+        "about",
+        "takes",
+        "take",
+        "pawn",
+        "king",
+        "queen",
+        "rook",
+        "bishop",
+        "knight",
+        "check",
+        "night",
+        "a",
+        "an",
+        "all",
+        "last",
+        "first",
+        "next",
+        "these",
+        "those",
+        "has",
+        "than",
+        "then",
+        "with",
+        "from",
+        "for",
+        "as",
+        "up",
+        "no",
+        "not",
+        "but",
+        "if",
+        "are",
+        "was",
+        "were",
+        "he",
+        "she",
+        "we",
+        "they",
+        "you",
+        "me",
+        "one",
+        "two",
+        "three",
+        "four",
+        "five",
+        "six",
+        "seven",
+    ]
 )
 _ARTICLES = {"a", "i"}
 _MOVERS = {"knight", "knights", "night", "rook", "rock", "horse", "i'd", "i", "9", "height"}
@@ -28,7 +101,8 @@ class Square:
     """A square heard at tokens [first, last): a cost for each file and each rank.
 
     `cost` is what it costs to take these words for a square at all. `origin` holds the file costs of a letter right
-    before it in the same breath ("b d7": the b-file, d7), `piece` a piece run together with it ("nc3", "rookie 1"). `form` says how it was heard: "full" letter and digit,
+    before it in the same breath ("b d7": the b-file, d7), `piece` a piece run together with it ("nc3", "rookie 1").
+    `form` says how it was heard: "full" letter and digit,
     "soft" through a homophone, "word" as a whole word, "rank" only the digit, "digits" two digits.
     """
 
@@ -106,19 +180,24 @@ def _at(tokens: Sequence[Token], i: int, sounds: Sounds) -> Square | None:
     if after is not None and digit is not None and not (after.text.isdigit() and _long_number(tokens, i + 1)):
         rank, cost = digit
         if _single(token):
-            if cost >= 2.0 and (token.text in _ARTICLES or not (token.text in FILES)):
+            if cost >= 2.0 and (token.text in _ARTICLES or token.text not in FILES):
                 return None
             if not after.glued and token.text in _ARTICLES and cost:
                 cost += 1.0
             return Square(i, i + 2, sounds.file_costs(token.text), sounds.rank_costs(rank), cost)
-        if not _single(token) and token.text not in LETTER_WORDS and cost < 2.0 and (heard := spoken_letter(token.text)):
+        if (
+            not _single(token)
+            and token.text not in LETTER_WORDS
+            and cost < 2.0
+            and (heard := spoken_letter(token.text))
+        ):
             files, piece, doubt = heard
             if cost and not (i > 0 and tokens[i - 1].text in _MOVERS):
                 return None
             return Square(i, i + 2, files, sounds.rank_costs(rank), 1.2 + doubt + 2 * cost, "soft", None, piece)
         if token.text in LETTER_WORDS and (cost == 0.0 or (cost < 2.0 and token.text not in COMMON)):
-            heard = sounds.letters.get(token.text)
-            files = sounds.file_costs(token.text) if heard else sounds.file_costs(LETTER_WORDS[token.text])
+            counted = sounds.letters.get(token.text)
+            files = sounds.file_costs(token.text) if counted else sounds.file_costs(LETTER_WORDS[token.text])
             return Square(i, i + 2, files, sounds.rank_costs(rank), cost + 1.5, "soft")
     if costs := sounds.square_costs(token.text):
         files, ranks, cost = _whole_word(costs)
@@ -131,8 +210,8 @@ def _at(tokens: Sequence[Token], i: int, sounds: Sounds) -> Square | None:
         return Square(i, i + 1, files, ranks, cost * 0.3 + penalty, "word")
     if token.text.isdigit() and not token.glued and not _long_number(tokens, i):
         if after is not None and after.glued and after.text.isdigit():
-            heard = sounds.letters.get(token.text)
-            files = sounds.file_costs(token.text) if heard or token.text in "83" else UNKNOWN
+            counted = sounds.letters.get(token.text)
+            files = sounds.file_costs(token.text) if counted or token.text in "83" else UNKNOWN
             return Square(i, i + 2, files, sounds.rank_costs(after.text), 1.0, "digits")
         if token.text in RANKS:
             return Square(i, i + 1, UNKNOWN, sounds.rank_costs(token.text), 2.0, "rank")

@@ -60,7 +60,9 @@ def tokenise(words: Sequence[str], probabilities: Sequence[float | None] | None 
     opens = True
     for index, word in enumerate(words):
         parts = split_word(word)
-        stop = 2 if re.search(r"[.?!;:]['\")\u201d]*$", word) else 1 if re.search(r"[,\u2013\u2014)-]['\"]*$", word) else 0
+        stop = (
+            2 if re.search(r"[.?!;:]['\")\u201d]*$", word) else 1 if re.search(r"[,\u2013\u2014)-]['\"]*$", word) else 0
+        )
         probability = 1.0
         if probabilities is not None and (given := probabilities[index]) is not None:
             probability = given

@@ -1,6 +1,7 @@
 """`python -m lesson.learn TALKS...`: learn shared/sounds.json and shared/weights.json from marked talks.
 
-Two steps, both deterministic: count the confusions of sounds, fit the weights to the forced alignments. With `--folds DIR` every talk also gets tables learned without it, for honest measuring.
+Two steps, both deterministic: count the confusions of sounds, fit the weights to the forced alignments.
+With `--folds DIR` every talk also gets tables learned without it, for honest measuring.
 """
 
 from __future__ import annotations
@@ -49,7 +50,9 @@ def _fold(task: tuple[list[Path], Path, Path, str]) -> str:
 @click.command()
 @click.argument("talks", nargs=-1, required=True, type=click.Path(exists=True, file_okay=False, path_type=Path))
 @click.option("--out", default=Path("shared"), type=click.Path(path_type=Path), help="Where the tables go.")
-@click.option("--folds", type=click.Path(path_type=Path), help="Also learn without each talk in turn, into this folder.")
+@click.option(
+    "--folds", type=click.Path(path_type=Path), help="Also learn without each talk in turn, into this folder."
+)
 @click.option("--jobs", default=os.cpu_count() or 1, show_default=True, help="Processes for the folds.")
 def main(talks: tuple[Path, ...], out: Path, folds: Path | None, jobs: int) -> None:
     """Learn the tables of shared/ from TALKS, folders of marked talks (or folders that hold such folders)."""

@@ -49,7 +49,14 @@ def _piece_before(words: tuple[str, ...], index: int) -> str:
 
 
 def _count_square(
-    match: re.Match[str], got: list[str], piece: str, lead: list[str], letters: Table, digits: Table, squares: Table, before: Table
+    match: re.Match[str],
+    got: list[str],
+    piece: str,
+    lead: list[str],
+    letters: Table,
+    digits: Table,
+    squares: Table,
+    before: Table,
 ) -> None:
     file, rank = match.groups()
     if len(got) >= 2 and got[-1].isdigit() and (len(got[-2]) == 1 or got[-2].isdigit() or len(got) == 2):

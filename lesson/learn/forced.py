@@ -11,8 +11,8 @@ import chess
 from lesson.decode.actions import Action, Actor
 from lesson.decode.beam import Beam, Item, Width
 from lesson.decode.fit import Features
-from lesson.decode.position import Tree
-from lesson.decode.thread import State
+from lesson.decode.position import Choice, Tree
+from lesson.decode.thread import State, remember_person
 from lesson.decode.weights import Weights
 from lesson.hear.dictation import Dictation
 from lesson.hear.phrases import Phrase
@@ -109,7 +109,12 @@ class Forced:
                 floor = best
             else:
                 for index, item in enumerate(self.items):
-                    if isinstance(item, Phrase) and item.first < mark.last and mark.first < item.last and index not in plan:
+                    if (
+                        isinstance(item, Phrase)
+                        and item.first < mark.last
+                        and mark.first < item.last
+                        and index not in plan
+                    ):
                         plan[index] = [number]
         return plan
 
@@ -156,8 +161,8 @@ class Forced:
             choice = self.tree.position[parent].by_uci[mark.path[-1]]
             self._jump_and_play(parent, choice)
 
-    def _jump_and_play(self, parent: int, choice: object) -> None:
-        action = Action("play", parent, (choice,), 1, (), 0.0)  # type: ignore[arg-type]
+    def _jump_and_play(self, parent: int, choice: Choice) -> None:
+        action = Action("play", parent, (choice,), 1, (), 0.0)
         self.state = _forget(self.beam.apply(self.state, _NO_PHRASE, action))
 
     def _ensure(self, node: int) -> None:
@@ -165,6 +170,7 @@ class Forced:
         for step in self.tree.path(node)[1:]:
             if not self.state.mask >> step & 1:
                 choice = self.tree.choice[step]
+                assert choice is not None
                 self._jump_and_play(self.tree.parent[step], choice)
 
     def _follow(self, index: int, phrase: Phrase, marks: Sequence[Mark]) -> None:
@@ -178,7 +184,9 @@ class Forced:
                 filled = (self.tree.uci[parent], *wanted)
                 right = [k for k, a in enumerate(actions) if a.kind == "play" and a.parent == up and _ucis(a) == filled]
             else:
-                right = [k for k, a in enumerate(actions) if a.kind == "play" and a.parent == parent and _ucis(a) == wanted]
+                right = [
+                    k for k, a in enumerate(actions) if a.kind == "play" and a.parent == parent and _ucis(a) == wanted
+                ]
             self._example(actions, right)
             self._ensure(parent)
             node = parent
@@ -221,19 +229,44 @@ class Forced:
         self.examples.append(Example(tuple(a.features for a in actions), tuple(right)))
 
     def _count_person(self, phrase: Phrase, parent: int) -> None:
-        from lesson.decode.thread import remember_person
-
         white = bool(self.tree.position[parent].board.turn)
         self.state = replace(self.state, persons=remember_person(self.state, phrase, white))
 
 
 DEFAULTS = {
-    "file": -1.0, "rank": -1.2, "piece+": 2.0, "take+": 1.0, "take?": -3.0, "take-": -1.0, "check+": 1.5, "check-": -3.0,
-    "check~": -0.7, "mate+": 2.0, "mate-": -3.0, "mate~": -1.0, "victim+": 1.5, "victim-": -4.0, "loose:take": -0.7,
-    "loose:piece": -1.0, "loose:check": -1.0, "loose:pawn": -0.7, "ofile": -1.0, "origin": -1.0, "bare:piece": -1.5,
-    "book": 0.2, "book-": -0.5, "hang": -0.2, "guess": -0.7, "soft+": 1.0, "soft-": -2.0, "gain": 0.3, "again+": 1.0, "exact": 0.5, "fill": -3.0,
+    "file": -1.0,
+    "rank": -1.2,
+    "piece+": 2.0,
+    "take+": 1.0,
+    "take?": -3.0,
+    "take-": -1.0,
+    "check+": 1.5,
+    "check-": -3.0,
+    "check~": -0.7,
+    "mate+": 2.0,
+    "mate-": -3.0,
+    "mate~": -1.0,
+    "victim+": 1.5,
+    "victim-": -4.0,
+    "loose:take": -0.7,
+    "loose:piece": -1.0,
+    "loose:check": -1.0,
+    "loose:pawn": -0.7,
+    "ofile": -1.0,
+    "origin": -1.0,
+    "bare:piece": -1.5,
+    "book": 0.2,
+    "book-": -0.5,
+    "hang": -0.2,
+    "guess": -0.7,
+    "soft+": 1.0,
+    "soft-": -2.0,
+    "gain": 0.3,
+    "again+": 1.0,
+    "exact": 0.5,
+    "fill": -3.0,
     **{f"piece-{p}": -4.0 for p in "PNBRQK"},
-}  # fmt: skip
+}
 """Hand-set weights used only to rank candidates while examples are gathered."""
 
 _NO_PHRASE = Phrase(0, 0, "none")

@@ -62,6 +62,12 @@ def _mark(span: dict[str, object], ranges: Sequence[tuple[int, int]]) -> Mark:
     path = span.get("path", ())
     assert isinstance(path, list | tuple)
     mark = Mark(
-        str(span["act"]), first, last, tuple(path), str(span.get("san", "")), str(span.get("how", "said")), str(span.get("fen", ""))
+        str(span["act"]),
+        first,
+        last,
+        tuple(path),
+        str(span.get("san", "")),
+        str(span.get("how", "said")),
+        str(span.get("fen", "")),
     )
     return replace(mark, last=max(mark.first, mark.last))

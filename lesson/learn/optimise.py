@@ -1,4 +1,4 @@
-"""Weights from examples: a conditional log-linear model, fitted by L-BFGS (Liu & Nocedal 1989) with a quadratic prior."""
+"""Weights from examples: a conditional log-linear model with a quadratic prior, by L-BFGS (Liu & Nocedal 1989)."""
 
 from __future__ import annotations
 
@@ -54,7 +54,9 @@ class Data:
     def subset(self, without: int | None) -> tuple[csr_matrix, npt.NDArray[np.bool_], Array]:
         """(matrix, right, example of each row) without one talk's examples."""
         keep = [
-            (a, b) for a, b, t in zip(self.starts, self.ends, self.talk_of, strict=True) if without is None or t != without
+            (a, b)
+            for a, b, t in zip(self.starts, self.ends, self.talk_of, strict=True)
+            if without is None or t != without
         ]
         rows = np.concatenate([np.arange(a, b) for a, b in keep])
         owner = np.concatenate([np.full(b - a, k) for k, (a, b) in enumerate(keep)])
