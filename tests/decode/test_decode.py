@@ -1,0 +1,146 @@
+"""Small talks of our own through the whole decoder: the tree told, and what must hold of any talk."""
+
+from __future__ import annotations
+
+import chess
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from lesson.decode import decode
+from lesson.model import Cue, Decoded, Talk, Word
+
+
+def talk_of(text: str) -> Talk:
+    words = tuple(Word(w) for w in text.split())
+    return Talk("ours", "text", words, (Cue(0, len(words)),))
+
+
+def lines(decoded: Decoded) -> set[str]:
+    """Every line to a leaf, in SAN."""
+    parents = {n.parent for n in decoded.nodes}
+    out = set()
+    for node in decoded.nodes:
+        if node.id in parents or node.parent < 0:
+            continue
+        line, at = [], node
+        while at.parent >= 0:
+            line.append(at.san)
+            at = decoded.nodes[at.parent]
+        out.add(" ".join(reversed(line)))
+    return out
+
+
+TOLD = [
+    ("Let us begin. e4, e5, knight f3, knight c6, bishop b5.", {"e4 e5 Nf3 Nc6 Bb5"}),
+    ("e4, e5, night f3, night c6, bishop c4, bishop c5, castles.", {"e4 e5 Nf3 Nc6 Bc4 Bc5 O-O"}),
+    ("d4, d5, c4, d takes c4, e3, b5, a4.", {"d4 d5 c4 dxc4 e3 b5 a4"}),
+    ("e4, d5, takes, takes, knight c3.", {"e4 d5 exd5 Qxd5 Nc3"}),
+    (
+        "d4, d5, c4, e6, knight c3, knight f6. Back to c4. If Black plays c6, then knight f3, knight f6.",
+        {"d4 d5 c4 e6 Nc3 Nf6", "d4 d5 c4 c6 Nf3 Nf6"},
+    ),
+]
+
+
+@pytest.mark.parametrize(("text", "told"), TOLD, ids=[t[:30] for t, _ in TOLD])
+def test_the_tree_is_what_was_told(text: str, told: set[str]) -> None:
+    assert lines(decode(talk_of(text))) == told
+
+
+def test_a_dictated_position_opens_a_chapter() -> None:
+    text = "White: king g1, rook e1, pawns f2, g2, h2. Black: king g8, pawns f7, g7, h7. White to move. Rook e8, mate."
+    decoded = decode(talk_of(text))
+    assert decoded.nodes[0].fen.startswith("6k1/5ppp/8/8/8/8/5PPP/4R1K1 w")
+    assert lines(decoded) == {"Re8#"}
+
+
+def test_a_plan_is_not_played() -> None:
+    decoded = decode(talk_of("e4, e5, knight f3, knight c6, bishop c4. Please never play knight g5 in one day."))
+    assert all(node.san != "Ng5" for node in decoded.nodes) or any(
+        event.san == "Ng5" and event.confidence < 0.6 for event in decoded.events
+    )
+
+
+CHESS_WORDS = [
+    "knight",
+    "bishop",
+    "rook",
+    "queen",
+    "king",
+    "pawn",
+    "takes",
+    "check",
+    "mate",
+    "castles",
+    "e4",
+    "d5",
+    "c3",
+    "f6",
+    "before",
+    "night",
+    "four",
+    "a",
+    "8",
+    "back",
+    "to",
+    "instead",
+    "of",
+    "if",
+    "white",
+    "black",
+    "he",
+    "i",
+    "move",
+    "nine",
+    "sorry",
+    "both",
+    "sides",
+    "the",
+    "other",
+    "with",
+    "on",
+    "from",
+    "start",
+    "game",
+    "line",
+    "two",
+    "exchange",
+    "comes",
+    "off,",
+    "b7.",
+    "c6,",
+]
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.lists(st.sampled_from(CHESS_WORDS), min_size=1, max_size=40))
+def test_whatever_is_said_the_answer_is_a_legal_tree_over_the_words(words: list[str]) -> None:
+    decoded = decode(talk_of(" ".join(words)))
+    for node in decoded.nodes:
+        board = chess.Board(node.fen)
+        assert board.is_valid()
+        if node.parent >= 0:
+            before = chess.Board(decoded.nodes[node.parent].fen)
+            move = chess.Move.from_uci(node.uci)
+            assert move in before.legal_moves
+            assert before.san(move) == node.san
+            before.push(move)
+            assert before.fen() == node.fen
+    end = (0, 0)
+    for event in decoded.events:
+        assert 0 <= event.first <= event.last <= len(words)
+        assert 0 <= event.confidence <= 1
+        assert event.first >= end[1] or (event.first, event.last) == end or event.first == event.last
+        if event.first < event.last:
+            end = (event.first, event.last)
+
+
+def test_the_same_talk_gives_the_same_answer() -> None:
+    talk = talk_of(TOLD[4][0])
+    assert decode(talk) == decode(talk)
+
+
+def test_a_talk_without_chess_is_an_empty_study() -> None:
+    decoded = decode(talk_of("The kettle boiled and everybody went out into the garden to look for the cat."))
+    assert len(decoded.nodes) == 1

@@ -1,0 +1,67 @@
+"""What the ear makes of sentences of our own, right and misheard."""
+
+from __future__ import annotations
+
+import pytest
+
+from lesson.hear.grammar import load_grammar
+from lesson.hear.phrases import Phrase, find_phrases
+from lesson.hear.sounds import FILES, RANKS, load_sounds
+from lesson.hear.tokens import split_word, tokenise
+
+
+def heard(text: str) -> list[str]:
+    """One word per phrase: piece, x for a capture, square or kind, + # = as said."""
+    return [_short(p) for p in find_phrases(tokenise(text.split()), load_grammar(), load_sounds())]
+
+
+def _short(phrase: Phrase) -> str:
+    square = phrase.castle or phrase.kind
+    if phrase.files is not None and phrase.ranks is not None:
+        square = FILES[phrase.files.index(min(phrase.files))] + RANKS[phrase.ranks.index(min(phrase.ranks))]
+    end = "#" if phrase.mate else "+" if phrase.check else ""
+    return f"{phrase.piece}{'x' if phrase.take else ''}{square}{end}"
+
+
+@pytest.mark.parametrize(
+    ("text", "phrases"),
+    [
+        ("knight f3, knight c6,", ["Nf3", "Nc6"]),
+        ("night f3, night c6,", ["Nf3", "Nc6"]),
+        ("Knight F six, bishop B five", ["Nf6", "Bb5"]),
+        ("bishop takes c6 check", ["Bxc6+"]),
+        ("the queen drops in on g6 with check", ["Qg6+"]),
+        ("he took on f6 with the knight", ["Nxf6"]),
+        ("rook a to c1", ["Rc1"]),
+        ("knight c to e7,", ["Ne7"]),
+        ("NC3 and RE1", ["Nc3", "Re1"]),
+        ("rookie 1", ["Re1"]),
+        ("castles long", ["long"]),
+        ("queen h7 mate", ["Qh7#"]),
+        ("Nxe5+", ["Nxe5+"]),
+        ("E45,", ["e4", "e5"]),
+    ],
+)
+def test_a_sentence_becomes_phrases(text: str, phrases: list[str]) -> None:
+    assert heard(text) == phrases
+
+
+@pytest.mark.parametrize("text", ["so one day it rained", "the year 1911 was long", "we had tea at half past nine"])
+def test_ordinary_talk_names_no_square(text: str) -> None:
+    assert not [p for p in heard(text) if p[:1] in FILES and len(p) == 2]
+
+
+@pytest.mark.parametrize(
+    ("word", "tokens"),
+    [
+        ("F6,", ["f", "6"]),
+        ("a-pawn", ["a", "pawn"]),
+        ("I'd", ["i'd"]),
+        ("Nxe5+", ["knight", "takes", "e", "5", "check"]),
+        ("exd5", ["e", "takes", "d", "5"]),
+        ("O-O-O", ["castles", "long"]),
+        ("...", []),
+    ],
+)
+def test_a_word_is_split_into_tokens(word: str, tokens: list[str]) -> None:
+    assert split_word(word) == tokens
