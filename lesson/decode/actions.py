@@ -248,6 +248,8 @@ class Actor:
         if state.lines and state.lines[-1] != state.cursor:
             places[state.lines[-1]] = "line1"
         for node, relation in places.items():
+            if self.clean(index, phrase, node):
+                continue  # nothing is missing where the phrase can be played as it stands
             for filled in self._fill(index, phrase, node):
                 choice, fit, features, value = filled
                 place, a = self._place(index, phrase, state, node, relation, False)

@@ -16,6 +16,9 @@ from lesson.hear.dictation import Dictation
 from lesson.hear.phrases import Phrase
 
 Item = Phrase | Dictation
+# Nodes a hypothesis may return to; what was told longer ago is only found through the chapter's start. A talk of five
+# minutes tells up to 140; without a bound an hour's talk would cost the square of a short one's time.
+MOST_NODES, KEPT_NODES = 260, 200
 _ROOT_COST = 1.3  # weight of a dictated position's own cost beside the moves that follow
 
 
@@ -103,7 +106,7 @@ class Beam:
                 lines, tips = moved(state, self.tree, node, child, known)
             if not known:
                 mask |= 1 << child
-                nodes = (*nodes, child)
+                nodes = (*nodes, child) if len(nodes) < MOST_NODES else (nodes[0], *nodes[-KEPT_NODES:], child)
             node = child
         white = bool(self.tree.position[action.parent].board.turn)
         persons = remember_person(state, phrase, white) if len(action.moves) == 1 else state.persons

@@ -11,7 +11,7 @@ from lesson.hear.phrases import Phrase
 Features = list[tuple[str, float]]
 
 CLEAN_COST = 4.0
-_MAX_SQUARE_COST = 7.5
+_MAX_SQUARE_COST = 6.0
 _CLIP = 6.0
 _PROMOTES = {"Q": 5, "R": 4, "B": 3, "N": 2}
 
@@ -86,11 +86,11 @@ def fit_features(phrase: Phrase, choice: Choice, last: tuple[Choice | None, Choi
     if phrase.files is not None and phrase.ranks is not None:
         files, ranks = phrase.files[choice.target % 8], phrase.ranks[choice.target // 8]
         if files:
-            out.append(("file", min(files, _CLIP)))
+            out += [("file", min(files, _CLIP)), (f"file~{phrase.noise}", min(files, _CLIP))]
         if ranks:
             out.append(("rank", min(ranks, _CLIP)))
         if files + ranks < 0.01:
-            out.append(("exact", 1.0))
+            out += [("exact", 1.0), (f"exact~{phrase.noise}", 1.0)]
     _piece_features(out, phrase, choice)
     if choice.captured:
         out.append(("take+" if phrase.take else "take-", 1.0))
@@ -103,6 +103,8 @@ def fit_features(phrase: Phrase, choice: Choice, last: tuple[Choice | None, Choi
     if kind in ("take", "check", "piece", "pawn"):
         out.append((f"loose:{kind}", math.log(max(1, rivals))))
     _ending_features(out, phrase, choice)
+    if choice.castling and phrase.castle == "any":
+        out.append((f"castle:any:{choice.castling}", 1.0))
     if choice.castling and kind != "castle":
         out.append(("castle?", 1.0))
     if phrase.ofiles is not None and kind != "pawn":
@@ -131,6 +133,9 @@ def fit_features(phrase: Phrase, choice: Choice, last: tuple[Choice | None, Choi
         out.append(("gain", max(-5.0, min(5.0, choice.gain))))
         if kind == "take" and not phrase.piece and not phrase.victim:
             out.append(("gain:bare", max(-5.0, min(5.0, choice.gain))))
+            if phrase.pair:
+                answered = choice.board.is_attacked_by(not choice.board.turn, choice.target)
+                out.append(("pair+" if answered else "pair-", 1.0))
     if rivals == 1 and kind == "square" and not phrase.piece:
         out.append(("single", 1.0))
     if not phrase.piece and choice.piece > 1 and kind in ("square", "take"):

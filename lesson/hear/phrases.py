@@ -16,6 +16,7 @@ from lesson.hear.sounds import FILES, PIECES, RANKS, Costs, Sounds
 from lesson.hear.squares import Square, find_squares
 from lesson.hear.tokens import Token
 
+NOISE_SHARES = (0.03, 0.15)
 LEFT_REACH, RIGHT_REACH = 7, 5
 _CONTEXT = 4
 _NUMBERS = {
@@ -55,7 +56,8 @@ class Phrase:
     `first`/`last` are word indices (half open). `kind` names the head: square, take, castle, pawn, piece, check,
     promote, name. `files`/`ranks` are costs of the target square (None: no square heard). `piece` is the letter of the
     mover named ("" none), `guess` the costs for ("", P, N, B, R, Q, K) of the word before the square when no piece was
-    named. `ofiles` are costs of the file of origin, `origin` a square of origin. `victim` is what is taken. `cues` are
+    named. `ofiles` are costs of the file of origin, `origin` a square of origin. `victim` is what is taken; `pair`
+    says that the next phrase is a bare capture too; `noise` is how badly the whole talk was heard (0, 1, 2). `cues` are
     the grammar's cue kinds since the phrase before, `inside` those within; `context` the words around it; `numbers`
     move numbers said since the phrase before; `text_cost` what it costs to take these words for a move.
     """
@@ -83,6 +85,9 @@ class Phrase:
     back: bool = False
     other: bool = False
     plural: bool = False
+    pair: bool = False
+    noise: int = 0
+    odd: bool = False
     side: str = ""
     person: str = ""
     cues: frozenset[str] = frozenset()
@@ -280,11 +285,13 @@ class Hearing:
             return None
         last, right = self._right(q.last)
         guess = None
+        letter = self.tokens[q.first].text
+        odd = q.last - q.first == 2 and letter not in FILES
         if not slots["piece"] and slots["ofiles"] is None and q.first > 0 and self._barrier(q.first - 1) < 2:
-            letter = self.tokens[q.first].text
-            odd = q.last - q.first == 2 and letter not in FILES
             guess = self.sounds.piece_costs("@" + letter if odd else self.tokens[q.first - 1].text)
-        phrase = Phrase(0, 0, "square", q.files, q.ranks, q.form, guess=guess, text_cost=q.cost, **_merge(slots, right))
+        phrase = Phrase(
+            0, 0, "square", q.files, q.ranks, q.form, guess=guess, odd=odd, text_cost=q.cost, **_merge(slots, right)
+        )
         return first, last, phrase
 
     def _left(self, i: int, free: int) -> tuple[int, Slots]:
@@ -622,7 +629,30 @@ def find_phrases(
     hearing = Hearing(tokens, grammar, sounds)
     phrases = [p for p in hearing.heads() if not any(h.first < p.last and p.first < h.last for h in names)]
     named = [phrase for h in names if (phrase := hearing.named(h, phrases)) is not None]
-    return sorted([*phrases, *named], key=lambda p: (p.first, p.last))
+    found = sorted([*phrases, *named], key=lambda p: (p.first, p.last))
+    noise = noise_level(tokens, found)
+    return [
+        replace(
+            p,
+            noise=noise,
+            pair=p.kind == "take" and after is not None and after.kind == "take" and after.first - p.last <= 1,
+        )
+        for p, after in zip(found, [*found[1:], None], strict=False)
+    ]
+
+
+def noise_level(tokens: Sequence[Token], phrases: Sequence[Phrase]) -> int:
+    """How badly the talk was heard: 0 hardly a square in odd form, 1 some, 2 many.
+
+    An odd form is a square without its letter, through a homophone or a whole word, or with a letter that is no file;
+    the knight written "night" counts as well. The limits part exact words, a good and a weak recogniser in talks of
+    our own; they are shares of odd forms among all squares.
+    """
+    squares = [p for p in phrases if p.kind == "square"]
+    odd = sum(p.form != "full" or p.odd for p in squares)
+    odd += sum(t.text in ("night", "nights", "pun", "puns", "chec", "cassels") for t in tokens)
+    share = odd / (len(squares) + 5)
+    return 0 if share < NOISE_SHARES[0] else 1 if share < NOISE_SHARES[1] else 2
 
 
 __all__ = ["FILES", "PIECES", "RANKS", "Hearing", "Phrase", "find_phrases"]
