@@ -19,15 +19,19 @@ Item = Phrase | Dictation
 # Nodes a hypothesis may return to; what was told longer ago is only found through the chapter's start. A talk of five
 # minutes tells up to 140; without a bound an hour's talk would cost the square of a short one's time.
 MOST_NODES, KEPT_NODES = 260, 200
-_ROOT_COST = 1.3  # weight of a dictated position's own cost beside the moves that follow
+_ROOT_COST = (
+    4.0,
+    1.5,
+    1.2,
+)  # by how badly the talk was heard: weight of a dictated position's own cost beside the moves that follow
 
 
 @dataclass(frozen=True, slots=True)
 class Width:
     """Sizes of the beam: hypotheses kept, hypotheses kept per cursor, start positions kept after k phrases."""
 
-    states: int = 48
-    per_cursor: int = 5
+    states: int = 64
+    per_cursor: int = 6
     roots: tuple[int, ...] = (150, 140, 120, 100, 80, 60, 45, 35, 28, 22, 17, 13, 10, 8, 6, 4, 3, 2, 1)
     per_root: int = 3
 
@@ -49,7 +53,8 @@ class Beam:
         history: list[list[State]] = []
         for index, item in enumerate(items):
             if isinstance(item, Dictation):
-                states = self.restart(states[0], item)
+                noise = next((i.noise for i in items[index:] if isinstance(i, Phrase)), 0)
+                states = self.restart(states[0], item, _ROOT_COST[noise])
                 fresh = 0
             else:
                 states = self.extend(index, item, states, fresh)
@@ -59,15 +64,13 @@ class Beam:
             history.append(states)
         return states[0], confidences(history, self.lag)
 
-    def restart(self, best: State, dictation: Dictation) -> list[State]:
+    def restart(self, best: State, dictation: Dictation, weight: float) -> list[State]:
         """One hypothesis per possible start position, all on top of the best of what came before."""
         out = []
         for scored in dictation.positions[: self.width.roots[0]]:
             root = self.tree.add_root(chess.Board(scored.fen))
-            state = State(
-                best.mask | 1 << root, root, (root,), (), (), best.persons, best.score - _ROOT_COST * scored.cost
-            )
-            out.append(replace(state, back=best, action=Action("chapter", root, (), 0, (), -_ROOT_COST * scored.cost)))
+            state = State(best.mask | 1 << root, root, (root,), (), (), best.persons, best.score - weight * scored.cost)
+            out.append(replace(state, back=best, action=Action("chapter", root, (), 0, (), -weight * scored.cost)))
         if not out:
             out = [replace(best, back=best, action=Action("none", -1, (), 0, (), 0.0))]
         return out

@@ -354,6 +354,8 @@ class Hearing:
                 slots["mate"] = True
             elif slots["ofiles"] is None and self._origin_letter(j, i):
                 slots["ofiles"] = self._file_letter(j)
+                if self.has(j + 1, "take") and not (j > 0 and self.value(j - 1, "piece")):
+                    slots["piece"] = slots["piece"] or "P"  # "d takes e5": only pawns are named by their file
             elif self.has(j, "back"):
                 slots["back"] = True
             elif self.has(j, "other"):
