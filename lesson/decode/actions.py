@@ -432,12 +432,16 @@ def none_features(phrase: Phrase) -> Features:
     out.append(("none:unsure", 1.0 - phrase.probability))
     if phrase.opens:
         out.append(("none:opens", 1.0))
+    if phrase.ref:
+        out.append((f"none:ref={phrase.ref}", 1.0))
     return out
 
 
 def return_features(phrase: Phrase, kind: str, relation: str) -> Features:
     """What speaks for "back to the position after (or before) this move"."""
     out: Features = [("ret", 1.0), (f"ret:{kind}", 1.0), (f"ret={relation}", 1.0), (f"ret:{phrase.kind}", 1.0)]
+    if phrase.ref:
+        out += [(f"ret:ref={phrase.ref}", 1.0), (f"ret:{kind}:ref={phrase.ref}", 1.0)]
     for cue in phrase.cues | phrase.inside:
         out.append((f"ret&{cue}", 1.0))
         if cue.startswith("nav"):

@@ -73,6 +73,8 @@ def place_features(
     if relation == "cursor":
         name = "re=cursor" if known else "at=cursor" if leaf else "alt=cursor"
         out.append((name, 1.0))
+        if phrase.kind == "take":
+            out.append((name + ":take", 1.0))
         if name == "at=cursor":
             out += [(f"at=cursor&{cue}", 1.0) for cue in turns]
             if any(c.startswith("nav") for c in turns):

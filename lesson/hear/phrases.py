@@ -60,6 +60,7 @@ class Phrase:
     says that the next phrase is a bare capture too; `noise` is how badly the whole talk was heard (0, 1, 2). `cues` are
     the grammar's cue kinds since the phrase before, `inside` those within; `context` the words around it; `numbers`
     move numbers said since the phrase before; `text_cost` what it costs to take these words for a move.
+    `ref` is the cue of going back right before the phrase ("instead of" c3, "after" king g7).
     """
 
     first: int
@@ -100,6 +101,7 @@ class Phrase:
     probability: float = 1.0
     lines: tuple[tuple[str, ...], ...] = ()
     lead: int = 0
+    ref: str = ""
 
 
 class Slots(TypedDict, total=False):
@@ -238,7 +240,7 @@ class Hearing:
                 return False
             if self.has(j, "go") or self.has(j, "back"):
                 return True
-        for j in range(i - 1, max(-1, i - 4), -1):
+        for j in range(i - 1, max(-1, i - 6), -1):
             if self._barrier(j):
                 return False
             if self.has(j, "go"):
@@ -289,6 +291,8 @@ class Hearing:
         odd = q.last - q.first == 2 and letter not in FILES
         if not slots["piece"] and slots["ofiles"] is None and q.first > 0 and self._barrier(q.first - 1) < 2:
             guess = self.sounds.piece_costs("@" + letter if odd else self.tokens[q.first - 1].text)
+            if self._maybe_origin(q.first):
+                guess = _MAYBE_KNIGHT
         phrase = Phrase(
             0, 0, "square", q.files, q.ranks, q.form, guess=guess, odd=odd, text_cost=q.cost, **_merge(slots, right)
         )
@@ -318,7 +322,7 @@ class Hearing:
         while j >= floor:
             if self._barrier(j) == 2 or (self._barrier(j) == 1 and j < i - 1):
                 break
-            if self._barrier(j) == 1 and not self._comma_ok(j):
+            if self._barrier(j) == 1:
                 break
             text = self.tokens[j].text
             if j in self.square_at:
@@ -356,6 +360,8 @@ class Hearing:
                 slots["ofiles"] = self._file_letter(j)
                 if self.has(j + 1, "take") and not (j > 0 and self.value(j - 1, "piece")):
                     slots["piece"] = slots["piece"] or "P"  # "d takes e5": only pawns are named by their file
+            elif text in ("9", "nine") and self.has(j + 1, "take") and not slots["piece"]:
+                slots["piece"] = "N"
             elif self.has(j, "back"):
                 slots["back"] = True
             elif self.has(j, "other"):
@@ -371,13 +377,14 @@ class Hearing:
             j -= 1
         return first, slots
 
-    def _comma_ok(self, j: int) -> bool:
-        """ "knight f2, d7": knight f to d7, the "to" written as a number and a comma put in."""
+    def _maybe_origin(self, i: int) -> bool:
+        """ "knight f2, d7" may be knight f to d7, the "to" written as a number and a comma put in."""
         return (
-            j > 0
-            and self.tokens[j].text in ("2", "two", "to", "too")
-            and len(self.tokens[j - 1].text) == 1
-            and j not in self.square_at
+            i >= 3
+            and self.tokens[i - 1].text in ("2", "two")
+            and self.tokens[i - 1].stop == 1
+            and len(self.tokens[i - 2].text) == 1
+            and (self.value(i - 3, "piece") == "N" or self.tokens[i - 3].text in ("i'd", "9", "i"))
         )
 
     def _origin_letter(self, j: int, i: int) -> bool:
@@ -556,6 +563,16 @@ class Hearing:
 
     # -- what stands around it
 
+    def _reference(self, first: int) -> str:
+        """The cue of going back that ends right before token `first`, small words between allowed."""
+        for j in range(first - 1, max(-1, first - 4), -1):
+            for s in self.at[j]:
+                if s.kind == "nav" and s.value in ("instead", "after", "back"):
+                    return s.value
+            if self._barrier(j) or self.tokens[j].text not in _BETWEEN:
+                return ""
+        return ""
+
     def _finish(self, phrase: Phrase, first: int, last: int, free: int) -> Phrase:
         tokens = self.tokens
         lo = max(free, first - 14)
@@ -595,10 +612,36 @@ class Hearing:
             gap=first - free,
             probability=min(tokens[i].probability for i in range(first, last)),
             lead=tokens[lead].word,
+            ref=self._reference(first),
         )
 
 
-_MAYBE_A: Costs = (0.0, *(1.5,) * 7)  # "a pawn": the a-pawn, or any
+_BETWEEN = frozenset(
+    [
+        "the",
+        "this",
+        "that",
+        "a",
+        "his",
+        "her",
+        "my",
+        "your",
+        "our",
+        "of",
+        "to",
+        "moment",
+        "when",
+        "where",
+        "with",
+        "just",
+        "played",
+        "here",
+        "white",
+        "black",
+    ]
+)
+_MAYBE_KNIGHT: Costs = (0.3, 0.3, 0.0, 4.0, 4.0, 4.0, 4.0)
+_MAYBE_A: Costs = (0.0, *(2.5,) * 7)  # "a pawn": the a-pawn, or any
 
 _CUE_KINDS = {
     "nav", "chapter", "if", "threat", "refuse", "slip", "purpose", "would", "past", "but", "so", "stand", "point",

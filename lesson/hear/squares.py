@@ -262,8 +262,7 @@ def _file_to(tokens: Sequence[Token], i: int) -> bool:
         and (tokens[i + 1].text in ("to", "too") or (i > 0 and tokens[i - 1].text in _MOVERS))
         and _single(tokens[i + 2])
         and _digit(tokens[i + 3]) is not None
-        and tokens[i].stop == tokens[i + 2].stop == 0
-        and tokens[i + 1].stop < 2
+        and max(t.stop for t in tokens[i : i + 3]) == 0
     )
 
 

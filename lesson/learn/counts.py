@@ -22,6 +22,8 @@ def count_sounds(talks: Iterable[Marked]) -> Sounds:
     squares: Table = defaultdict(lambda: defaultdict(float))
     before: Table = defaultdict(lambda: defaultdict(float))
     for marked in talks:
+        if marked.version == "exact":
+            continue  # nothing was misheard there, and it would water the counts down
         heard = [w.text for w in marked.talk.words]
         for index, (word, (first, last)) in enumerate(zip(marked.true_words, marked.ranges, strict=True)):
             true = re.sub(r"\W", "", word.lower())
