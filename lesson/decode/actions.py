@@ -117,7 +117,7 @@ class Actor:
             features += plausibility(position, choice)
             out.append(Fitted(choice, features, self.score(features)))
         out.sort(key=lambda f: (-f.score, f.choice.uci))
-        return out[:8]
+        return out[:12]
 
     def actions(self, index: int, phrase: Phrase, state: State) -> list[Action]:
         """All actions worth considering, the best few of each kind."""

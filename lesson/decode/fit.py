@@ -11,7 +11,7 @@ from lesson.hear.phrases import Phrase
 Features = list[tuple[str, float]]
 
 CLEAN_COST = 4.0
-_MAX_SQUARE_COST = 6.0
+_MAX_SQUARE_COST = 7.0
 _CLIP = 6.0
 _PROMOTES = {"Q": 5, "R": 4, "B": 3, "N": 2}
 

@@ -285,7 +285,7 @@ class Hearing:
             slots["piece"] = q.piece
         if q.form in ("soft", "rank") and not slots["piece"] and not slots["take"] and q.form == "soft" and q.cost > 3:
             return None
-        last, right = self._right(q.last)
+        last, right = self._right(q.last, king=slots["piece"] == "K")
         guess = None
         letter = self.tokens[q.first].text
         odd = q.last - q.first == 2 and letter not in FILES
@@ -318,11 +318,14 @@ class Hearing:
         }
         first = i
         j = i - 1
+        moves = False
         floor = max(free, i - LEFT_REACH)
         while j >= floor:
             if self._barrier(j) == 2 or (self._barrier(j) == 1 and j < i - 1):
                 break
-            if self._barrier(j) == 1:
+            if self._barrier(j) == 1 and not (j == i - 1 and self._stray_comma(j)):
+                break
+            if self._taken_back(j, i):
                 break
             text = self.tokens[j].text
             if j in self.square_at:
@@ -334,6 +337,7 @@ class Hearing:
                     continue
                 break
             used = True
+            moves = moves or self.has(j, "go")
             if piece := self.value(j, "piece"):
                 if slots["take"] is False and not slots["piece"]:
                     slots["piece"] = piece
@@ -345,7 +349,7 @@ class Hearing:
                 else:
                     break
             elif self.has(j, "take") or self.has(j, "swap"):
-                if slots["take"]:
+                if slots["take"] or (slots["piece"] and moves):
                     break
                 if slots["piece"]:
                     slots["victim"], slots["piece"] = slots["piece"], ""
@@ -374,8 +378,18 @@ class Hearing:
                 used = False
             if used:
                 first = j
+            if text in _SUBJECTS and j < i - 1:
+                break
             j -= 1
         return first, slots
+
+    def _taken_back(self, j: int, i: int) -> bool:
+        """ "he takes back d5": two moves, the stop between them lost."""
+        return any(s.kind == "recapture" and s.last == i and s.last - s.first > 1 for s in self.at[j])
+
+    def _stray_comma(self, j: int) -> bool:
+        """ "bishop, e5": a comma between a bare piece and its square."""
+        return bool(self.value(j, "piece")) and (j == 0 or self._barrier(j - 1) > 0)
 
     def _maybe_origin(self, i: int) -> bool:
         """ "knight f2, d7" may be knight f to d7, the "to" written as a number and a comma put in."""
@@ -409,7 +423,7 @@ class Hearing:
             or (j + 1 == i and j > 0 and bool(self.value(j - 1, "piece")))
         )
 
-    def _right(self, i: int) -> tuple[int, Slots]:
+    def _right(self, i: int, king: bool = False) -> tuple[int, Slots]:
         """Slots to the right of a head: check, mate, "with the knight", promotion."""
         slots: Slots = {}
         last = i
@@ -424,6 +438,8 @@ class Hearing:
                 break
             if self.has(j, "person") and not self.value(j, "piece"):
                 break
+            if near and comma and king and self.has(j, "check"):
+                break  # kings give no check: the word is a move of its own
             if near and (self.has(j, "check") or self.has(j, "mate")) and not self._check_head(j):
                 slots["check" if self.has(j, "check") else "mate"] = True
                 last = j + 1
@@ -491,6 +507,8 @@ class Hearing:
             if j > verb_last - 1 and self._barrier(j - 1) >= 1:
                 break
             if j in self.square_at:
+                if self._taken_back(i, j):
+                    break
                 return None  # the square's phrase will hold this verb
             if self.has(j, "with") or self.has(j, "castle"):
                 break
@@ -501,7 +519,7 @@ class Hearing:
                 if (
                     nxt < len(self.tokens)
                     and self._barrier(j) == 0
-                    and (self.has(nxt, "take") or nxt in self.square_at)
+                    and (self.has(nxt, "take") or self.has(nxt, "go") or nxt in self.square_at)
                 ):
                     break
                 victim, last = piece, j + 1
@@ -528,11 +546,11 @@ class Hearing:
         piece = self.value(i, "piece")
         last = i + 1
         for j in range(i + 1, min(len(self.tokens), i + LEFT_REACH)):
-            if self._barrier(j - 1) == 2:
+            if self._barrier(j - 1):
                 break
             if j in self.square_at or self.has(j, "take") or self.has(j, "swap") or self.has(j, "castle"):
                 return None
-            if self.value(j, "piece") or self._barrier(j - 1):
+            if self.value(j, "piece"):
                 break
             if self.has(j, "go") or self.has(j, "back") or self.has(j, "step"):
                 last = j + 1
@@ -616,6 +634,7 @@ class Hearing:
         )
 
 
+_SUBJECTS = frozenset(("i", "he", "she", "we", "you", "they"))
 _BETWEEN = frozenset(
     [
         "the",

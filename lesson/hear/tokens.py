@@ -10,6 +10,9 @@ NUMBER_WORDS = {"one": "1", "two": "2", "three": "3", "four": "4", "five": "5", 
 
 _SAN = re.compile(r"^([NBRQK])([a-h]?[1-8]?)(x?)([a-h][1-8])(?:=?([QRBN]))?([+#]?)$")
 _PAWN_SAN = re.compile(r"^([a-h])x([a-h][1-8])(?:=?([QRBN]))?([+#]?)$")
+# "DxC4", "txc2", "puntakes", "detakes": a capture run together by the recogniser
+_HEARD_TAKES = re.compile(r"^([a-z]|pn|pun|pon|pan|de|see|gee|be|ef|e|ge)(?:x(?=[a-z][1-8]$)|-?takes?$)([a-z][1-8])?$")
+_HEARD_PAWNS = ("pn", "pun", "pon", "pan")
 _PIECE_WORD = {"N": "knight", "B": "bishop", "R": "rook", "Q": "queen", "K": "king"}
 _PART = re.compile(r"[a-z]+(?:'[a-z]+)?|\d")
 _EDGE = re.compile(r"^[^\w+#]+|[^\w+#]+$")
@@ -44,6 +47,13 @@ def split_word(word: str) -> list[str]:
     castling = re.sub(r"[^0o-]", "", bare.lower())
     if castling in ("o-o", "0-0", "o-o-o", "0-0-0") and len(castling) == len(bare.rstrip("+#")):
         return ["castles", "long"] if len(castling) == 5 else ["castles", "short"]
+    if match := _HEARD_TAKES.match(bare.lower()):
+        before, square = match.groups()
+        return [
+            *({"pn": ["pawn"], "pun": ["pawn"], "pon": ["pawn"], "pan": ["pawn"]}.get(before, [before])),
+            "takes",
+            *(square or ""),
+        ]
     return _PART.findall(word.lower().replace("\u2019", "'"))
 
 

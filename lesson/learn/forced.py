@@ -97,26 +97,24 @@ class Forced:
         for number, mark in enumerate(self.marked.marks):
             if mark.act == "chapter":
                 root = tree.add_root(chess.Board(mark.fen))
-                continue
-            if mark.first == mark.last or mark.act == "mention" or mark.how == "unspoken":
-                continue
-            if mark.act in ("play", "retell") and mark.san:
+            elif mark.act in ("play", "retell") and mark.san and mark.first < mark.last and mark.how != "unspoken":
                 best = self._best_phrase(actor, tree, root, mark, floor, plan)
                 if best is None:
                     self.lost += 1
                     continue
                 plan.setdefault(best, []).append(number)
                 floor = best
-            else:
-                for index, item in enumerate(self.items):
-                    if (
-                        isinstance(item, Phrase)
-                        and item.first < mark.last
-                        and mark.first < item.last
-                        and index not in plan
-                    ):
-                        plan[index] = [number]
+        self._assign_returns(plan)
         return plan
+
+    def _assign_returns(self, plan: dict[int, list[int]]) -> None:
+        """Returns and whole retellings take the phrases inside them that carry no move of their own."""
+        for number, mark in enumerate(self.marked.marks):
+            if mark.act == "return" or (mark.act == "retell" and not mark.san):
+                for index, item in enumerate(self.items):
+                    inside = isinstance(item, Phrase) and item.first < mark.last and mark.first < item.last <= mark.last
+                    if inside and index not in plan:
+                        plan[index] = [number]
 
     def _best_phrase(
         self, actor: Actor, tree: Tree, root: int, mark: Mark, floor: int, plan: dict[int, list[int]]
