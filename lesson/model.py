@@ -113,6 +113,24 @@ class Event:
 
 
 @dataclass(frozen=True, slots=True)
+class Fact:
+    """What a stretch of words is known to mean, because somebody who was there said so; the decoder never overrules it.
+
+    The words are [first, last) of the talk. `means`: "move" (the move `san`, SAN or UCI, is played or retold; where it
+    attaches is left to the decoder), "mention" or "talk" (nothing is played), "return" (the talk goes on from the
+    position after the UCI moves `path` in chapter `chapter`), "chapter" (a new start position, `fen`).
+    """
+
+    first: int
+    last: int
+    means: Literal["move", "mention", "talk", "return", "chapter"]
+    san: str = ""
+    path: tuple[str, ...] = ()
+    chapter: int = 0
+    fen: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Decoded:
     """The decoder's answer: the tree and what each stretch of words did to it.
 
