@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from lesson.decode.actions import Actor
 from lesson.decode.beam import Beam, Item, Width
 from lesson.decode.events import to_decoded
@@ -9,19 +11,24 @@ from lesson.decode.position import Tree
 from lesson.decode.weights import Weights, load_weights
 from lesson.hear import hear_talk
 from lesson.hear.sounds import Sounds, load_sounds
-from lesson.model import Decoded, Talk
+from lesson.model import Decoded, Fact, Talk
 
 __all__ = ["Item", "Width", "decode"]
 
 
 def decode(
-    talk: Talk, weights: Weights | None = None, sounds: Sounds | None = None, width: Width | None = None
+    talk: Talk,
+    weights: Weights | None = None,
+    sounds: Sounds | None = None,
+    width: Width | None = None,
+    facts: Sequence[Fact] = (),
 ) -> Decoded:
-    """The told tree that explains the words of `talk` best, and what each stretch of words did to it.
+    """The told tree that explains the words of `talk` best, and what each stretch of words did to it. What `facts` say
+    of some words is taken as it stands.
 
     Raises: DataError if a data file of the project is missing or broken.
     """
-    items = hear_talk(talk, sounds or load_sounds())
+    items = hear_talk(talk, sounds or load_sounds(), facts)
     tree = Tree()
     actor = Actor(tree, weights or load_weights())
     beam = Beam(tree, actor, width or Width())

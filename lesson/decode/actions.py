@@ -4,20 +4,22 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import partial
 
 import chess
 
 from lesson.decode.fit import CLEAN_COST, Features, candidates, fit_features, near_squares, plausibility
 from lesson.decode.position import Choice, Position, Tree
-from lesson.decode.thread import State, place_features, relations, side_features
+from lesson.decode.thread import Place, State, place_features, relations, side_features
+from lesson.hear.known import NOT_A_MOVE
 from lesson.hear.phrases import Phrase
 from lesson.openings import position_key
 
 Score = Callable[[Features], float]
 
 KEEP_AT_CURSOR, KEEP_ELSEWHERE, KEEP_FILLS = 5, 2, 3
+IMPOSSIBLE = 50.0  # what a hypothesis pays in which a given fact cannot be so, in -ln p
 LONGEST_NAMED = 2  # moves a name may play at once ("the Four Knights")
 _LOOSE_PLACES = ("cursor", "line1", "line1root", "line2", "tip1", "tip2+", "root", "up1", "up2", "up3")
 
@@ -68,6 +70,7 @@ class Actor:
     _rests: dict[tuple[int, int], list[tuple[Choice, ...]]] = field(default_factory=dict)
     _near: dict[int, int] = field(default_factory=dict)
     _scored: dict[tuple[object, ...], Scored] = field(default_factory=dict)
+    _ways: dict[tuple[int, int], tuple[int, int]] = field(default_factory=dict)
     _fillings: dict[int, list[tuple[float, Choice, Features]]] = field(default_factory=dict)
     _filled: dict[tuple[int, int], list[Filled]] = field(default_factory=dict)
 
@@ -122,6 +125,10 @@ class Actor:
     def actions(self, index: int, phrase: Phrase, state: State) -> list[Action]:
         """All actions worth considering, the best few of each kind."""
         out = [self._nothing(index, phrase, state)]
+        if phrase.known == NOT_A_MOVE:
+            return out
+        if phrase.kind == "known":
+            return self._fact(index, phrase, state, out[0])
         if phrase.kind == "name":
             return out + self._names(index, phrase, state)
         out += self._plays(index, phrase, state)
@@ -129,10 +136,25 @@ class Actor:
         out += self._returns(index, phrase, state)
         return out
 
+    # -- what is known to be so
+
+    def _fact(self, index: int, phrase: Phrase, state: State, nothing: Action) -> list[Action]:
+        """A fact holds wherever it can; a hypothesis in which it cannot is all but given up."""
+        if phrase.path is not None:
+            node: int | None = state.nodes[0]
+            for uci in phrase.path:
+                node = self.tree.children[node].get(uci) if node is not None else None
+            out = []
+            if node is not None and state.mask >> node & 1:
+                out = [Action("return", node, (), 0, (), 0.0, relations(state, self.tree).get(node, "far"), node)]
+        else:
+            out = self._plays(index, phrase, state) + self._fills(index, phrase, state)
+        return out or [replace(nothing, score=nothing.score - IMPOSSIBLE)]
+
     # -- nothing
 
     def _nothing(self, index: int, phrase: Phrase, state: State) -> Action:
-        base, value = self._once((index, "none"), lambda: none_features(phrase))
+        base, value = self._once((index, "none", state.last), lambda: none_features(phrase, state.last))
         clean = bool(self.clean(index, phrase, state.cursor))
         extra, more = self._once((index, "none", clean), lambda: misfit_features(phrase, clean))
         return Action("none", -1, (), 0, (base, extra), value + more)
@@ -144,7 +166,7 @@ class Actor:
         cursor = state.cursor
         for fit in self.fits(index, phrase, cursor)[:KEEP_AT_CURSOR]:
             out += self._play(index, phrase, state, cursor, "cursor", fit)
-        loose = phrase.kind not in ("square", "name") or phrase.form in ("rank", "digits")
+        loose = phrase.kind not in ("square", "name", "known") or phrase.form in ("rank", "digits")
         table: dict[int, str] | None = None
         for node in state.nodes:
             if node == cursor:
@@ -162,20 +184,56 @@ class Actor:
         return out
 
     def _place(self, index: int, phrase: Phrase, state: State, node: int, relation: str, known: bool) -> Scored:
-        mask = state.mask
-        leaf = True
-        for child in self.tree.children[node].values():
-            if mask >> child & 1:
-                leaf = False
-                break
+        mask, tree, cursor = state.mask, self.tree, state.cursor
+        told = [c for c in tree.children[node].values() if mask >> c & 1]
         hit = 0
+        board = tree.position[node].board
         number = phrase.numbers[-1] if phrase.numbers else state.number
         if number:
-            board = self.tree.position[node].board
             hit = 1 if number == board.fullmove_number or (number == board.fullmove_number - 1 and board.turn) else -1
-        here = node == state.cursor or bool(self.clean(index, phrase, state.cursor))
-        key = (index, relation, known, leaf, hit, here, state.carry)
-        return self._once(key, lambda: place_features(phrase, state.carry, relation, known, leaf, hit, here))
+        here = node == cursor or bool(self.clean(index, phrase, cursor))
+        main = "" if not state.main >> node & 1 else "" if any(state.main >> c & 1 for c in told) else "tip"
+        main = main or ("line" if state.main >> node & 1 else "")
+        turn = board.turn == tree.position[cursor].board.turn
+        strays = not state.main >> cursor & 1
+        age = 0 if node == cursor else len(state.nodes) - 1 - state.nodes.index(node)
+        place = Place(
+            relation, known, not told, hit, here, turn, main, strays, self._rather(index, phrase, node, told), age,
+            *self._way(cursor, node),
+        )  # fmt: skip
+        key = (index, place, state.carry, state.last)
+        return self._once(key, lambda: place_features(phrase, state.carry, state.last, place))
+
+    def _way(self, cursor: int, node: int) -> tuple[int, int]:
+        """Plies back from the cursor to the last common node, and on from there."""
+        if cursor == node:
+            return 0, 0
+        found = self._ways.get((cursor, node))
+        if found is None:
+            a, b = self.tree.path(cursor), self.tree.path(node)
+            same = 0
+            for x, y in zip(a, b, strict=False):
+                if x != y:
+                    break
+                same += 1
+            found = self._ways[cursor, node] = (len(a) - same, len(b) - same)
+        return found
+
+    def _rather(self, index: int, phrase: Phrase, node: int, told: Sequence[int]) -> int:
+        """ "g3 instead of h3" is said where h3 stands."""
+        if phrase.rather is None:
+            return 0
+        said = {f.choice.uci for f in self.clean(-1 - index, phrase.rather, node)}
+        return 1 if any(self.tree.uci[c] in said for c in told) else -1
+
+    def _beside(self, state: State, node: int, fit: Fitted) -> Scored:
+        """Features of standing beside a move already told there: the same man, the same square."""
+        source = target = False
+        for uci, child in self.tree.children[node].items():
+            if state.mask >> child & 1 and uci != fit.choice.uci:
+                source = source or uci[:2] == fit.choice.uci[:2]
+                target = target or uci[2:4] == fit.choice.uci[2:4]
+        return self._once(("beside", source, target), lambda: beside_features(source, target))
 
     def _side(self, index: int, phrase: Phrase, state: State, white: bool) -> Scored:
         if not phrase.side and not phrase.person:
@@ -188,7 +246,9 @@ class Actor:
         known = child is not None and bool(state.mask >> child & 1)
         place, a = self._place(index, phrase, state, node, relation, known)
         side, b = self._side(index, phrase, state, self.tree.position[node].board.turn)
-        out = [Action("play", node, (fit.choice,), 1, (fit.features, place, side), fit.score + a + b, relation)]
+        beside, c = _NO_FEATURES if known else self._beside(state, node, fit)
+        score = fit.score + a + b + c
+        out = [Action("play", node, (fit.choice,), 1, (fit.features, place, side, beside), score, relation)]
         if phrase.both or phrase.swap or phrase.plural:
             out += self._double(phrase, node, out[0])
         return out
@@ -241,7 +301,7 @@ class Actor:
     # -- fill one unspoken move
 
     def _fills(self, index: int, phrase: Phrase, state: State) -> list[Action]:
-        if phrase.kind not in ("square", "castle") or phrase.form in ("rank", "digits"):
+        if phrase.kind not in ("square", "castle", "known") or phrase.form in ("rank", "digits"):
             return []
         out: list[Action] = []
         places = {state.cursor: "cursor"}
@@ -267,20 +327,35 @@ class Actor:
         key = (index, node)
         found = self._filled.get(key)
         if found is None:
-            found = self._filled[key] = []
-            for fit in [f for f in self.fits(index, phrase, node, null=True) if f.clean][:2]:
-                count = 0
-                for value, choice, features in self._fillings_at(node):
-                    board = self.tree.position[node].board
-                    board.push(choice.move)
-                    possible = board.is_legal(fit.choice.move)
-                    board.pop()
-                    if possible:
-                        found.append((choice, fit, features, value))
-                        count += 1
-                        if count >= KEEP_FILLS:
-                            break
+            answers = self._check_answers if self.tree.position[node].null is None else self._fill_before
+            found = self._filled[key] = answers(index, phrase, node)
         return found
+
+    def _fill_before(self, index: int, phrase: Phrase, node: int) -> list[Filled]:
+        """A likely move nobody said, and then the phrase, played as if that move changed nothing."""
+        found: list[Filled] = []
+        for fit in [f for f in self.fits(index, phrase, node, null=True) if f.clean][:2]:
+            count = 0
+            for value, choice, features in self._fillings_at(node):
+                board = self.tree.position[node].board
+                board.push(choice.move)
+                possible = board.is_legal(fit.choice.move)
+                board.pop()
+                if possible:
+                    found.append((choice, fit, features, value))
+                    count += 1
+                    if count >= KEEP_FILLS:
+                        break
+        return found
+
+    def _check_answers(self, index: int, phrase: Phrase, node: int) -> list[Filled]:
+        """In check the few legal answers are tried one by one."""
+        found: list[Filled] = []
+        for value, choice, features in self._fillings_at(node):
+            fits = self.clean(index, phrase, self.tree.child(node, choice))
+            found += [(choice, fit, features, value) for fit in fits[:1]]
+        found.sort(key=lambda f: (-f[3] - f[1].score, f[0].uci))
+        return found[:KEEP_FILLS]
 
     def _fillings_at(self, node: int) -> list[tuple[float, Choice, Features]]:
         """The likeliest moves nobody said here, best first."""
@@ -404,7 +479,17 @@ def _clean(features: Features) -> bool:
     return cost < CLEAN_COST
 
 
-def none_features(phrase: Phrase) -> Features:
+def beside_features(source: bool, target: bool) -> Features:
+    """What speaks for a move where others of the same man, or to the same square, were told."""
+    out: Features = []
+    if source:
+        out.append(("beside:source", 1.0))
+    if target:
+        out.append(("beside:target", 1.0))
+    return out
+
+
+def none_features(phrase: Phrase, last: str) -> Features:
     """What speaks for the phrase being no move at all (plain talk, a plan, a threat)."""
     out: Features = [("none", 1.0), (f"none:{phrase.kind}", 1.0)]
     if phrase.form:
@@ -434,7 +519,20 @@ def none_features(phrase: Phrase) -> Features:
         out.append(("none:opens", 1.0))
     if phrase.ref:
         out.append((f"none:ref={phrase.ref}", 1.0))
+    out += [(f"none&after:{cue}", 1.0) for cue in sorted(phrase.after)]
+    out.append((f"none:last={last}:{_distance(phrase)}", 1.0))
+    if phrase.trails:
+        out.append(("none:trails", 1.0))
+    if phrase.asks:
+        out.append(("none:asks", 1.0))
+    if phrase.judged:
+        out.append(("none:judged", 1.0))
     return out
+
+
+def _distance(phrase: Phrase) -> str:
+    """How far the phrase stands from the one before."""
+    return "sentence" if phrase.ends else "near" if phrase.gap <= 1 else "clause" if phrase.gap <= 4 else "far"
 
 
 def return_features(phrase: Phrase, kind: str, relation: str) -> Features:
@@ -442,6 +540,9 @@ def return_features(phrase: Phrase, kind: str, relation: str) -> Features:
     out: Features = [("ret", 1.0), (f"ret:{kind}", 1.0), (f"ret={relation}", 1.0), (f"ret:{phrase.kind}", 1.0)]
     if phrase.ref:
         out += [(f"ret:ref={phrase.ref}", 1.0), (f"ret:{kind}:ref={phrase.ref}", 1.0)]
+    if phrase.trails:
+        out.append(("ret:trails", 1.0))
+    out += [(f"ret&after:{cue}", 1.0) for cue in sorted(phrase.after)]
     for cue in phrase.cues | phrase.inside:
         out.append((f"ret&{cue}", 1.0))
         if cue.startswith("nav"):

@@ -32,6 +32,10 @@ class Width:
 
     states: int = 64
     per_cursor: int = 6
+    memory: int = 8
+    alike: int = 1
+    window: float = 99.0
+    reach: int = 4
     roots: tuple[int, ...] = (150, 140, 120, 100, 80, 60, 45, 35, 28, 22, 17, 13, 10, 8, 6, 4, 3, 2, 1)
     per_root: int = 3
 
@@ -48,7 +52,7 @@ class Beam:
     def run(self, items: Sequence[Item]) -> tuple[State, list[float]]:
         """The best hypothesis after all items, and for each item the confidence in what it was taken for."""
         root = self.tree.add_root(chess.Board())
-        states = [State(1 << root, root, (root,))]
+        states = [State(1 << root, root, (root,), main=1 << root)]
         fresh: int | None = None  # phrases since a dictated position
         history: list[list[State]] = []
         for index, item in enumerate(items):
@@ -69,8 +73,9 @@ class Beam:
         out = []
         for scored in dictation.positions[: self.width.roots[0]]:
             root = self.tree.add_root(chess.Board(scored.fen))
-            state = State(best.mask | 1 << root, root, (root,), (), (), best.persons, best.score - weight * scored.cost)
-            out.append(replace(state, back=best, action=Action("chapter", root, (), 0, (), -weight * scored.cost)))
+            cost = weight * scored.cost
+            action = Action("chapter", root, (), 0, (), -cost)
+            out.append(start(best, root, best.score - cost, action))
         if not out:
             out = [replace(best, back=best, action=Action("none", -1, (), 0, (), 0.0))]
         return out
@@ -83,24 +88,36 @@ class Beam:
                 options.append((-(state.score + action.score), rank, number, state, action))
         many = fresh is not None and fresh < len(self.width.roots)
         width = self.width.states * (8 if many else 1)
-        best = heapq.nsmallest(width * (2 if many else 4), options, key=lambda o: o[:3])
+        best = heapq.nsmallest(width * (2 if many else self.width.reach), options, key=lambda o: o[:3])
         return self.prune((self.apply(state, phrase, action) for _, _, _, state, action in best), width)
 
     def apply(self, state: State, phrase: Phrase, action: Action) -> State:
         """The hypothesis after an action."""
         score = state.score + action.score
+        sign = (
+            action.kind,
+            self.tree.depth[action.parent]
+            if action.moves
+            else self.tree.depth[action.target]
+            if action.kind == "return"
+            else 0,
+            *[c.uci for c in action.moves],
+        )
+        recent = (*state.recent[1 - self.width.memory :], sign)
         if action.kind == "none":
             carry, number = carried(state, phrase)
-            return replace(state, score=score, back=state, action=action, carry=carry, number=number)
+            return replace(
+                state, score=score, back=state, action=action, carry=carry, number=number, last="n", recent=recent
+            )
         if action.kind == "return":
             lines = tuple(n for n in state.lines if n in self.tree.path(action.target))
             tips = left_tips(state, self.tree, action.target, action.target)
             return replace(
                 state, cursor=action.target, lines=lines, tips=tips, score=score, back=state, action=action,
-                carry=frozenset(), number=0,
+                carry=frozenset(), number=0, last="r", recent=recent,
             )  # fmt: skip
         mask, nodes, node = state.mask, state.nodes, action.parent
-        lines, tips = state.lines, state.tips
+        lines, tips, main = state.lines, state.tips, state.main
         for step, named in enumerate(action.moves):
             choice = self.tree.position[node].choice(named.move)
             child = self.tree.child(node, choice)
@@ -108,29 +125,35 @@ class Beam:
             if step == 0:
                 lines, tips = moved(state, self.tree, node, child, known)
             if not known:
+                if main >> node & 1 and not any(main >> c & 1 for c in self.tree.children[node].values()):
+                    main |= 1 << child
                 mask |= 1 << child
                 nodes = (*nodes, child) if len(nodes) < MOST_NODES else (nodes[0], *nodes[-KEPT_NODES:], child)
             node = child
         white = bool(self.tree.position[action.parent].board.turn)
         persons = remember_person(state, phrase, white) if len(action.moves) == 1 else state.persons
-        return State(mask, node, nodes, lines, tips, persons, score, state, action)
+        return State(mask, node, nodes, lines, tips, persons, score, state, action, main=main, last="p", recent=recent)
 
     def prune(self, states: Iterable[State], width: int) -> list[State]:
         """Merge equal hypotheses, keep the best few per cursor and overall."""
         merged: dict[tuple[object, ...], State] = {}
         for state in states:
-            key = (state.mask, state.cursor, state.tips[-1:], state.carry)
+            key = (state.mask, state.cursor, state.tips[-1:], state.carry, state.last)
             old = merged.get(key)
             if old is None or state.score > old.score:
                 merged[key] = state
+        ranked = sorted(merged.values(), key=lambda s: (-s.score, s.cursor))
+        if not ranked:
+            return []
         out: list[State] = []
         counts: dict[int, int] = {}
-        for state in sorted(merged.values(), key=lambda s: (-s.score, s.cursor)):
-            n = counts.get(state.cursor, 0)
-            if n < self.width.per_cursor:
-                counts[state.cursor] = n + 1
+        alike: dict[object, int] = {}
+        for state in ranked:
+            n, m = counts.get(state.cursor, 0), alike.get(state.recent, 0)
+            if n < self.width.per_cursor and m < self.width.alike:
+                counts[state.cursor], alike[state.recent] = n + 1, m + 1
                 out.append(state)
-                if len(out) >= width:
+                if len(out) >= width or state.score < ranked[0].score - self.width.window:
                     break
         return out
 
@@ -148,6 +171,14 @@ class Beam:
                 continue
             out.append(state)
         return out
+
+
+def start(best: State, root: int, score: float, action: Action) -> State:
+    """The hypothesis that a chapter starts at `root` after `best`."""
+    return State(
+        best.mask | 1 << root, root, (root,), persons=best.persons, score=score, back=best, action=action,
+        main=1 << root,
+    )  # fmt: skip
 
 
 def confidences(history: Sequence[Sequence[State]], lag: int) -> list[float]:

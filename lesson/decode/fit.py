@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 
 from lesson.decode.position import LETTER, Choice, Position
 from lesson.hear.phrases import Phrase
@@ -18,6 +18,8 @@ _PROMOTES = {"Q": 5, "R": 4, "B": 3, "N": 2}
 
 def candidates(phrase: Phrase, position: Position, last_target: int) -> list[Choice]:
     """The legal moves a phrase may name, before any scoring."""
+    if phrase.kind == "known":
+        return list(_known(phrase.known, position))
     found = _by_kind(phrase, position, last_target)
     if phrase.kind in ("take", "piece", "pawn", "check") and phrase.piece:
         kept = [c for c in found if LETTER[c.piece] == phrase.piece]
@@ -27,6 +29,15 @@ def candidates(phrase: Phrase, position: Position, last_target: int) -> list[Cho
         kept = [c for c in found if LETTER[c.captured] == phrase.victim]
         found = kept or found
     return found
+
+
+def _known(move: str, position: Position) -> Iterator[Choice]:
+    """The one move a fact names (SAN or UCI), if it is legal here."""
+    try:
+        yield position.choice(position.board.parse_san(move))
+    except ValueError:
+        if move in position.by_uci:
+            yield position.by_uci[move]
 
 
 def _by_kind(phrase: Phrase, position: Position, last_target: int) -> list[Choice]:
@@ -158,7 +169,7 @@ def _it_features(out: Features, phrase: Phrase, choice: Choice, before: Choice |
 
 def _piece_features(out: Features, phrase: Phrase, choice: Choice) -> None:
     letter = LETTER[choice.piece]
-    if phrase.kind in ("castle", "promote", "name"):
+    if phrase.kind in ("castle", "promote", "name", "known"):
         return
     if phrase.piece:
         out.append(("piece+" if letter == phrase.piece else f"piece-{letter}", 1.0))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from lesson.decode.fit import Features
@@ -20,7 +21,8 @@ class State:
     `lines` are the nodes on the cursor's path at which the told lines split off, oldest first; `tips` the ends of lines
     the talk has left, latest last; `nodes` the chapter's nodes as told; `persons` counts, for i/we/he/she/you, the
     moves of White and of Black told with that word; `carry` the cues of going back since the last move, `number` the
-    last move number said since.
+    last move number said since. `main` are the nodes of the chapter's first-told line as bits, `last` what the phrase
+    before did: "p" played, "n" nothing, "r" returned, "" at a chapter's start.
     """
 
     mask: int
@@ -34,6 +36,9 @@ class State:
     action: object = None
     carry: frozenset[str] = frozenset()
     number: int = 0
+    main: int = 0
+    last: str = ""
+    recent: tuple[object, ...] = ()
 
 
 def relations(state: State, tree: Tree) -> dict[int, str]:
@@ -58,15 +63,33 @@ def relations(state: State, tree: Tree) -> dict[int, str]:
     return out
 
 
-def place_features(
-    phrase: Phrase, carry: frozenset[str], relation: str, known: bool, leaf: bool, number: int, here: bool
-) -> Features:
-    """What speaks for going on at a node that stands in `relation` to the cursor.
-
-    `known` says that the move already stands there (a retelling), `leaf` that nothing has been told from there,
-    `here` that the phrase would fit at the cursor as well; `number` is 1 where the last move number said is the
-    node's, -1 where it is not, 0 where none was said.
+@dataclass(frozen=True, slots=True)
+class Place:
+    """What is asked about a node where a phrase may go on: its `relation` to the cursor; `known`: the move already
+    stands there (a retelling); `leaf`: nothing has been told from there; `number`: 1 where the last move number said
+    is the node's, -1 where it is not, 0 where none was said; `here`: the phrase would fit at the cursor as well;
+    `turn`: the same side is to move as at the cursor; `main`: the node is on the first-told line ("tip": at its end),
+    `strays`: the cursor is not; `rather`: 1 where the move named by "instead of" stands there, -1 where it does not;
+    `age`: nodes told since; `undone` and `ahead`: plies to take back from the cursor, then to make to get there.
     """
+
+    relation: str
+    known: bool
+    leaf: bool
+    number: int
+    here: bool
+    turn: bool
+    main: str
+    strays: bool
+    rather: int
+    age: int
+    undone: int
+    ahead: int
+
+
+def place_features(phrase: Phrase, carry: frozenset[str], last: str, place: Place) -> Features:
+    """What speaks for going on at a node; `carry` and `last` are the state's."""
+    relation, known, leaf, number, here = place.relation, place.known, place.leaf, place.number, place.here
     out: Features = []
     kind = "re" if known else "at"
     turns = sorted(carry.union(c for c in phrase.cues if c in _TURN or c.startswith("nav")))
@@ -81,6 +104,8 @@ def place_features(
                 out.append(("at=cursor&nav", 1.0))
         if phrase.opens:
             out.append((f"{name}&opens", 1.0))
+        if name == "alt=cursor":
+            out += [(f"alt=cursor&{cue}", 1.0) for cue in turns]
     else:
         out += [(f"{kind}={relation}", 1.0), (f"{kind}!", 1.0), ("jump:gap", math.log1p(phrase.gap))]
         for cue in turns:
@@ -93,8 +118,33 @@ def place_features(
         out.append((f"{kind}={relation}:{'fits' if here else 'misfit'}", 1.0))
         if not known and leaf:
             out += [("jump:leaf", 1.0), (f"jump:leaf={relation}", 1.0)]
+        out += _jump_features(phrase, turns, last, place)
+    if place.rather:
+        out.append(("rather+" if place.rather > 0 else "rather-", 1.0))
     if number:
         out.append((f"number{'+' if number > 0 else '-'}{'' if relation == 'cursor' else '!'}", 1.0))
+    return out
+
+
+def _jump_features(phrase: Phrase, turns: Sequence[str], last: str, place: Place) -> Features:
+    """What speaks for leaving the cursor at all, and for a kind of place."""
+    kind = "re" if place.known else "at"
+    out: Features = [(f"jump:last={last}", 1.0), (f"{kind}!:ends", float(min(phrase.ends, 3)))]
+    out += [(f"jump&after:{cue}", 1.0) for cue in sorted(phrase.after)]
+    out += [(f"{kind}|{item}", 1.0) for item in phrase.context if item[0] != "I"]
+    out.append(("jump:turn+" if place.turn else "jump:turn-", 1.0))
+    out.append((f"{kind}!:age", math.log1p(place.age)))
+    out += [(f"{kind}!:undone", math.log1p(place.undone)), (f"{kind}!:ahead", math.log1p(place.ahead))]
+    if place.relation == "up4+":
+        out.append((f"{kind}!:deep", math.log1p(place.undone)))
+        out += [(f"{kind}!:deep&{cue}", math.log1p(place.undone)) for cue in turns]
+    if phrase.asks:
+        out.append(("jump:asks", 1.0))
+    if phrase.judged:
+        out += [("jump:judged", 1.0), (f"{kind}={place.relation}:judged", 1.0)]
+    if place.strays and place.main:
+        out += [(f"{kind}!:main{place.main}", 1.0)]
+        out += [(f"{kind}!:main{place.main}&{cue}", 1.0) for cue in turns]
     return out
 
 

@@ -19,6 +19,7 @@ from lesson.hear.tokens import Token
 NOISE_SHARES = (0.03, 0.15)
 LEFT_REACH, RIGHT_REACH = 7, 5
 _CONTEXT = 4
+_AFTER = 5
 _NUMBERS = {
     w: i
     for i, w in enumerate(
@@ -60,7 +61,11 @@ class Phrase:
     says that the next phrase is a bare capture too; `noise` is how badly the whole talk was heard (0, 1, 2). `cues` are
     the grammar's cue kinds since the phrase before, `inside` those within; `context` the words around it; `numbers`
     move numbers said since the phrase before; `text_cost` what it costs to take these words for a move.
-    `ref` is the cue of going back right before the phrase ("instead of" c3, "after" king g7).
+    `ref` is the cue of going back right before the phrase ("instead of" c3, "after" king g7); `after` are the cue kinds
+    in the rest of the sentence; `rather` is the next phrase where this one is told "instead of" it, `trails` says that
+    this phrase is such a next one; `asks` that the sentence is a question, `ends` how many sentences ended since the
+    phrase before, `judged` that a verdict was given there. Where a fact was given (kind "known"), `known` is the move
+    it names (SAN or UCI; "-" for words that move nothing) and `path` the moves to the position it goes back to.
     """
 
     first: int
@@ -102,6 +107,14 @@ class Phrase:
     lines: tuple[tuple[str, ...], ...] = ()
     lead: int = 0
     ref: str = ""
+    after: frozenset[str] = frozenset()
+    rather: Phrase | None = None
+    trails: bool = False
+    asks: bool = False
+    ends: int = 0
+    judged: bool = False
+    known: str = ""
+    path: tuple[str, ...] | None = None
 
 
 class Slots(TypedDict, total=False):
@@ -614,6 +627,10 @@ class Hearing:
             for i in range(first, last)
             if not (tokens[i].text.isdigit() or len(tokens[i].text) == 1)
         ]
+        start = next((i for i in range(first, free - 1, -1) if tokens[i].opens), None)
+        opening = [] if start is None else [f"S={tokens[start].text}"]
+        if start is not None and start + 1 < len(tokens):
+            opening.append(f"S2={tokens[start].text} {tokens[start + 1].text}")
         lead = first
         while lead > free and tokens[lead - 1].stop == 0:
             lead -= 1
@@ -624,14 +641,32 @@ class Hearing:
             last=tokens[last - 1].word + 1,
             cues=frozenset(cues),
             inside=frozenset(inside),
-            context=(*left, *bag, *right, *within),
+            context=(*left, *bag, *right, *within, *opening),
             numbers=tuple(numbers),
             opens=opens,
             gap=first - free,
             probability=min(tokens[i].probability for i in range(first, last)),
             lead=tokens[lead].word,
             ref=self._reference(first),
+            after=self._after(last),
+            asks=self._asks(last - 1),
+            ends=sum(tokens[i].stop == 2 for i in range(max(0, free - 1), first)),
+            judged=any(self.has(i, "judge") for i in range(free, first)),
         )
+
+    def _after(self, last: int) -> frozenset[str]:
+        """The cues in the next words of the sentence."""
+        out: set[str] = set()
+        for i in range(last, min(len(self.tokens), last + _AFTER)):
+            if self._barrier(i - 1) == 2:
+                break
+            out.update(f"{s.kind}:{s.value}" if s.value else s.kind for s in self.at[i] if s.kind in _CUE_KINDS)
+        return frozenset(out)
+
+    def _asks(self, i: int) -> bool:
+        while i + 1 < len(self.tokens) and self.tokens[i].stop < 2:
+            i += 1
+        return self.tokens[i].asks
 
 
 _SUBJECTS = frozenset(("i", "he", "she", "we", "you", "they"))
@@ -695,14 +730,17 @@ def find_phrases(
     named = [phrase for h in names if (phrase := hearing.named(h, phrases)) is not None]
     found = sorted([*phrases, *named], key=lambda p: (p.first, p.last))
     noise = noise_level(tokens, found)
-    return [
-        replace(
-            p,
-            noise=noise,
-            pair=p.kind == "take" and after is not None and after.kind == "take" and after.first - p.last <= 1,
-        )
-        for p, after in zip(found, [*found[1:], None], strict=False)
-    ]
+    out: list[Phrase] = []
+    for p, after in zip(found, [*found[1:], None], strict=False):
+        pair = p.kind == "take" and after is not None and after.kind == "take" and after.first - p.last <= 1
+        rather = after if after is not None and _instead(p, after) else None
+        out.append(replace(p, noise=noise, pair=pair, rather=rather, trails=bool(out) and out[-1].rather is p))
+    return out
+
+
+def _instead(phrase: Phrase, after: Phrase) -> bool:
+    """ "g3 instead of h3", in one breath."""
+    return "nav:instead" in phrase.after and after.ref == "instead" and after.ends == 0 and after.gap <= _AFTER
 
 
 def noise_level(tokens: Sequence[Token], phrases: Sequence[Phrase]) -> int:

@@ -24,7 +24,8 @@ class Token:
 
     `word` indexes the talk's words; `glued` says that it follows the token before inside the same word ("f" "6" of
     "F6"); `stop` is what ends after it: 0 nothing, 1 a comma or dash, 2 a sentence; `opens` says that a sentence
-    starts here; `probability` is the recogniser's for the word, 1.0 where it gave none.
+    starts here; `asks` that a question ends here; `probability` is the recogniser's for the word, 1.0 where it
+    gave none.
     """
 
     text: str
@@ -33,6 +34,7 @@ class Token:
     stop: int = 0
     opens: bool = False
     probability: float = 1.0
+    asks: bool = False
 
 
 def split_word(word: str) -> list[str]:
@@ -78,11 +80,14 @@ def tokenise(words: Sequence[str], probabilities: Sequence[float | None] | None 
             probability = given
         for k, part in enumerate(parts):
             last = k == len(parts) - 1
-            out.append(Token(part, index, k > 0, stop if last else 0, opens, probability))
+            asks = last and "?" in word
+            out.append(Token(part, index, k > 0, stop if last else 0, opens, probability, asks))
             opens = False
         if stop == 2:
             opens = True
         elif not parts and stop and out:
             tail = out[-1]
-            out[-1] = Token(tail.text, tail.word, tail.glued, max(stop, tail.stop), tail.opens, tail.probability)
+            out[-1] = Token(
+                tail.text, tail.word, tail.glued, max(stop, tail.stop), tail.opens, tail.probability, tail.asks
+            )
     return out

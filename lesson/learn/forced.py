@@ -55,7 +55,7 @@ class Forced:
         self.missed = 0
         root = self.tree.add_root(chess.Board())
         self.root = root
-        self.state = State(1 << root, root, (root,))
+        self.state = State(1 << root, root, (root,), main=1 << root)
 
     def run(self) -> list[Example]:
         """All examples of the transcript."""
@@ -153,7 +153,7 @@ class Forced:
         if mark.act == "chapter":
             self.root = self.tree.add_root(chess.Board(mark.fen))
             s = self.state
-            self.state = State(s.mask | 1 << self.root, self.root, (self.root,), (), (), s.persons)
+            self.state = State(s.mask | 1 << self.root, self.root, (self.root,), persons=s.persons, main=1 << self.root)
         elif mark.act in ("play", "retell") and mark.san:
             parent = self._node(mark, 1)
             choice = self.tree.position[parent].by_uci[mark.path[-1]]
