@@ -41,3 +41,34 @@ SHOWN_CHARACTERS: Final = 40
 
 FLAG_BELOW = 0.6
 """Confidence 0..1 below which a written move is flagged for the teacher. Set by hand: somewhat surer than a coin."""
+
+# -------------------------------------------------------------------------------------------------------- corrections
+
+MAX_CORRECTIONS_BYTES: Final = 8 * 1024 * 1024
+"""Bytes. A larger file of corrections is refused; a correction takes about 150, so this is some fifty thousand."""
+
+ANCHOR_WORDS: Final = 3
+"""Words. Neighbours kept on each side of corrected words. Set by hand: a move and its answer are three or four."""
+
+ANCHOR_NEAR_MS: Final = 5_000
+"""Milliseconds. Words this far from where they stood are as good as anywhere in the talk. Captions and recognisers give
+many words only the time of their block, which may be several seconds long."""
+
+ANCHOR_NEAR_WORDS: Final = 12
+"""Words. The same for talks without times: `ANCHOR_NEAR_MS` at `SPEECH_WORDS_PER_MINUTE`."""
+
+ANCHOR_FAR: Final = 0.3
+"""Likeness, 0..1, that words lose when they are as far as that from where they stood."""
+
+ANCHOR_UNKNOWN: Final = 0.75
+"""Factor on the likeness of words whose neighbours are not known: half of what is compared is missing, and is taken for
+half as like."""
+
+ANCHOR_ALIKE: Final = 0.58
+"""Likeness, 0..1, below which a correction is lost."""
+
+ANCHOR_FAR_ALIKE: Final = 0.9
+"""Likeness, 0..1, of the words alone, from which a place far from where they stood is considered at all."""
+
+ANCHOR_TIE: Final = 0.01
+"""Difference of likeness below which two places are equally like, and the correction is lost."""

@@ -1,0 +1,126 @@
+"""Corrections put into a talk: words replaced, facts for the decoder, and what could not be placed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import groupby
+from typing import Literal, cast
+
+import chess
+
+from lesson.align import Range
+from lesson.corrections.anchors import Anchor, Places
+from lesson.corrections.record import OF_WORDS, Correction, Corrections, described
+from lesson.corrections.words import substituted
+from lesson.model import Decoded, Event, Fact, Talk, Word
+
+
+@dataclass(frozen=True, slots=True)
+class Applied:
+    """A talk with its corrections in place: word corrections have replaced words of `talk`, what words mean has become
+    `facts`. `titles` by number of the chapter from 0, `sides` by person. `places` holds, by id, the words [first, last)
+    of `talk` each anchored correction was found at; `lost` those that were not found, also told in `talk.flaws`."""
+
+    talk: Talk
+    facts: tuple[Fact, ...]
+    titles: dict[int, str]
+    sides: dict[str, Literal["w", "b"]]
+    places: dict[str, Range]
+    lost: tuple[Correction, ...]
+
+
+def apply(talk: Talk, corrections: Corrections) -> Applied:
+    """Put `corrections` into `talk`: misheard words first, because what the others are anchored to may hold them."""
+    lost: list[Correction] = []
+    substitutions = [c for c in corrections.corrections if c.kind == "word"]
+    for correction in substitutions:
+        replaced = substituted(talk, correction.text, correction.becomes)
+        if replaced is talk:
+            lost.append(correction)
+        talk = replaced
+    places = Places(talk)
+    found: dict[str, Range] = {}
+    said: list[Correction] = []
+    for correction in corrections.corrections:
+        if correction.kind in OF_WORDS:
+            place = places.find(_after(correction.anchor, substitutions))
+            if place is None:
+                lost.append(correction)
+            else:
+                found[correction.id] = place
+                said.append(correction)
+    titles = {c.chapter: c.becomes for c in corrections.corrections if c.kind == "title"}
+    sides = {c.person: c.side for c in corrections.corrections if c.kind == "side" and c.side}
+    flaws = tuple(f"a correction is lost: {described(c)} is not in this transcript; make it again" for c in lost)
+    talk = replace(talk, flaws=(*talk.flaws, *flaws))
+    return Applied(talk, tuple(_facts(said, found)), titles, sides, found, tuple(lost))
+
+
+def unmet(facts: Sequence[Fact], decoded: Decoded) -> tuple[Fact, ...]:
+    """The facts the told tree does not show: no position allows the move, or nothing told leads to the one meant."""
+    return tuple(fact for fact in facts if not _is_met(fact, decoded))
+
+
+def _is_met(fact: Fact, decoded: Decoded) -> bool:
+    here = [event for event in decoded.events if (event.first, event.last) == (fact.first, fact.last)]
+    if fact.means == "move":
+        return any(event.act in ("play", "retell") and _plays(fact.san, event, decoded) for event in here)
+    if fact.means == "return":
+        return any(event.act == "return" and _path(event.node, decoded) == fact.path for event in here)
+    if fact.means == "chapter":
+        return any(event.act == "chapter" for event in here)
+    return not any(event.act in ("play", "retell") for event in here)
+
+
+def _plays(move: str, event: Event, decoded: Decoded) -> bool:
+    node = decoded.nodes[event.node]
+    if move in (event.uci, event.san) or node.parent < 0:
+        return move in (event.uci, event.san)
+    try:
+        return chess.Board(decoded.nodes[node.parent].fen).parse_san(move).uci() == event.uci
+    except ValueError:
+        return False
+
+
+def _path(node: int, decoded: Decoded) -> tuple[str, ...]:
+    out: list[str] = []
+    while decoded.nodes[node].parent >= 0:
+        out.append(decoded.nodes[node].uci)
+        node = decoded.nodes[node].parent
+    return tuple(reversed(out))
+
+
+def _after(anchor: Anchor, substitutions: Sequence[Correction]) -> Anchor:
+    """The anchor as it reads once the misheard words are replaced; it may have been made before or after that."""
+
+    def read(text: str) -> str:
+        talk = Talk("", "", tuple(map(Word, text.split())), ())
+        for correction in substitutions:
+            talk = substituted(talk, correction.text, correction.becomes)
+        return " ".join(word.text for word in talk.words)
+
+    return replace(anchor, text=read(anchor.text), before=read(anchor.before), after=read(anchor.after))
+
+
+def _facts(said: Sequence[Correction], found: dict[str, Range]) -> Iterator[Fact]:
+    """One fact for each correction that was found, in the order of the words."""
+    ordered = sorted(said, key=lambda c: found[c.id])
+    for (first, last), group in groupby(ordered, key=lambda c: found[c.id]):
+        here = list(group)
+        if here[-1].kind not in ("return", "move"):
+            yield _fact(here[-1], first, last)
+            continue
+        returns = [c for c in here if c.kind == "return"]
+        moves = [c for c in here if c.kind == "move"]
+        if returns:
+            # "back to e4, knight f3" may be one stretch: the return then comes first, on no words of its own
+            yield _fact(returns[-1], first, first if moves else last)
+        for number, correction in enumerate(moves):
+            cut = [first + (last - first) * (number + i) // len(moves) for i in (0, 1)]
+            yield _fact(correction, cut[0], cut[1])
+
+
+def _fact(correction: Correction, first: int, last: int) -> Fact:
+    means = cast(Literal["move", "mention", "talk", "return", "chapter"], correction.kind)
+    return Fact(first, last, means, correction.move, correction.path, correction.chapter, correction.fen)
