@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from lesson.assemble import assemble
+from lesson.corrections import Applied, Corrections, apply, corrections_path, read_corrections, settled, unmet_flaws
 from lesson.decode import decode
 from lesson.errors import UsageError
-from lesson.model import Decoded, Lesson, Talk
+from lesson.model import Decoded, Fact, Lesson, Talk
 from lesson.read import read_talk
 from lesson.write import OUTPUTS, PgnOptions, write_files
 
@@ -46,22 +47,49 @@ def _silent(stage: str, done: int) -> None:
     pass
 
 
-def decode_talk(talk: Talk) -> Decoded:
-    """Hear and decode: the told tree that explains the words of `talk` best. Raises DataError on broken data files."""
-    return decode(talk)
+def decode_talk(talk: Talk, facts: Sequence[Fact] = ()) -> Decoded:
+    """Hear and decode: the told tree that explains the words of `talk` best and in which `facts` hold.
+
+    Raises DataError on broken data files.
+    """
+    return decode(talk, facts=facts)
 
 
-def make_lesson(path: Path, format: str | None = None, progress: Progress = _silent) -> Lesson:
+def make_lesson(
+    path: Path, format: str | None = None, progress: Progress = _silent, corrections: Path | None = None
+) -> Lesson:
     """The lesson in the talk file `path`; `format` overrules what the content suggests.
 
-    Raises ReadError when the file is no transcript, UsageError when `format` is unknown.
+    `corrections` is the file of corrections; None: the one beside the talk, if there is one. Raises ReadError when the
+    file is no transcript, DataError when the corrections are broken, UsageError when `format` is unknown or
+    `corrections` does not exist.
     """
+    if corrections is not None and not corrections.exists():
+        raise UsageError(f"{corrections}: there is no such file of corrections; leave --corrections out to do without")
     progress(STAGES[0], 0)
     talk = read_talk(path, format)
+    said = read_corrections(corrections or corrections_path(path))
     progress(STAGES[1], 1)
-    decoded = decode_talk(talk)
+    applied, decoded = decode_corrected(talk, said)
     progress(STAGES[2], 2)
-    return assemble(talk, decoded)
+    return assemble(applied.talk, decoded)
+
+
+def decode_corrected(talk: Talk, corrections: Corrections) -> tuple[Applied, Decoded]:
+    """`talk` with `corrections` in place, and the told tree that explains it best with what they say as facts.
+
+    A correction that found no words, or that no position allows, is a flaw of the talk returned.
+    """
+    applied = apply(talk, corrections)
+    decoded = settled(decode_talk(applied.talk, applied.facts), applied)
+    flaws = (*applied.talk.flaws, *unmet_flaws(applied, decoded))
+    return replace(applied, talk=replace(applied.talk, flaws=flaws)), decoded
+
+
+def corrected_lesson(talk: Talk, corrections: Corrections) -> tuple[Lesson, Applied]:
+    """The lesson in `talk` with `corrections`, and where each of them was found; made anew after every answer."""
+    applied, decoded = decode_corrected(talk, corrections)
+    return assemble(applied.talk, decoded), applied
 
 
 def convert(
@@ -70,13 +98,15 @@ def convert(
     format: str | None = None,
     options: PgnOptions | None = None,
     progress: Progress = _silent,
+    corrections: Path | None = None,
 ) -> ConvertResult:
     """Make the lesson of the talk file `path` and write every output into `out_dir` (None: the talk's own folder).
 
-    All texts are made before the first file is touched. Raises LessonError, and then nothing was replaced half-way.
+    `corrections` as in `make_lesson`. All texts are made before the first file is touched. Raises LessonError, and then
+    nothing was replaced half-way.
     """
     refuse_collisions([path], out_dir)
-    lesson = make_lesson(path, format, progress)
+    lesson = make_lesson(path, format, progress, corrections)
     progress(STAGES[3], 3)
     files = write_files(lesson, path.stem, out_dir or path.parent, options or PgnOptions())
     progress("done", len(STAGES))

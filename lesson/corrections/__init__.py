@@ -5,7 +5,7 @@ A correction never edits the tree. It says what words mean; the study is made ag
 
 from __future__ import annotations
 
-from lesson.corrections.apply import Applied, apply, unmet
+from lesson.corrections.apply import Applied, apply, settled, unmet, unmet_flaws
 from lesson.corrections.file import (
     corrections_path,
     corrections_schema_text,
@@ -29,5 +29,7 @@ __all__ = [
     "is_move",
     "parse_corrections",
     "read_corrections",
+    "settled",
     "unmet",
+    "unmet_flaws",
 ]

@@ -11,9 +11,10 @@ import chess
 
 from lesson.align import Range
 from lesson.corrections.anchors import Anchor, Places
-from lesson.corrections.record import OF_WORDS, Correction, Corrections, described
+from lesson.corrections.record import OF_WORDS, Correction, Corrections, at_time, described
 from lesson.corrections.words import substituted
 from lesson.model import Decoded, Event, Fact, Talk, Word
+from lesson.settings import SHOWN_CHARACTERS
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +61,60 @@ def apply(talk: Talk, corrections: Corrections) -> Applied:
 def unmet(facts: Sequence[Fact], decoded: Decoded) -> tuple[Fact, ...]:
     """The facts the told tree does not show: no position allows the move, or nothing told leads to the one meant."""
     return tuple(fact for fact in facts if not _is_met(fact, decoded))
+
+
+def unmet_flaws(applied: Applied, decoded: Decoded) -> tuple[str, ...]:
+    """One line for each correction that was found in the talk, but is not so in the told tree."""
+    out = [_unmet_flaw(fact, applied.talk) for fact in unmet(applied.facts, decoded)]
+    for chapter in applied.titles:
+        if chapter >= len(decoded.titles):
+            out.append(f"the title of chapter {chapter + 1} is not used: there are {len(decoded.titles)} chapters")
+    return tuple(out)
+
+
+def _unmet_flaw(fact: Fact, talk: Talk) -> str:
+    words = " ".join(word.text for word in talk.words[fact.first : fact.last])[:SHOWN_CHARACTERS]
+    start = talk.words[fact.first].start_ms if fact.first < len(talk.words) else None
+    said = f'"{words}"' if words else "a correction"
+    if fact.means == "move":
+        return f"{said}{at_time(start)}: no position told allows {fact.san}, as a correction has it"
+    return f"{said}{at_time(start)}: not a {fact.means} in the study, as a correction has it"
+
+
+def settled(decoded: Decoded, applied: Applied) -> Decoded:
+    """`decoded` with the names of the chapters, and without questions and guesses where a fact has the answer."""
+    moves = {(fact.first, fact.last) for fact in applied.facts if fact.means == "move"}
+    events = []
+    for event in decoded.events:
+        if (event.first, event.last) in moves and event.act in ("play", "retell"):
+            event = replace(event, origin="corrected")
+        silent = next((f for f in applied.facts if f.means in ("talk", "mention") and _share(f, event)), None)
+        if silent is not None and event.act in ("mention", "talk", "point"):
+            if silent.means == "talk":
+                continue
+            event = _mention(event, silent, decoded)
+        events.append(event)
+    titles = tuple(applied.titles.get(number, title) for number, title in enumerate(decoded.titles))
+    return replace(decoded, events=tuple(events), titles=titles)
+
+
+def _share(fact: Fact, event: Event) -> bool:
+    return event.first < fact.last and fact.first < event.last
+
+
+def _mention(event: Event, fact: Fact, decoded: Decoded) -> Event:
+    """The event as a mere mention, of the move the fact names where it is legal."""
+    uci = san = ""
+    if fact.san:
+        board = chess.Board(decoded.nodes[event.node].fen)
+        try:
+            move = board.parse_uci(fact.san) if fact.san[:2] in chess.SQUARE_NAMES else board.parse_san(fact.san)
+            uci, san = move.uci(), board.san(move)
+        except ValueError:
+            uci, san = "", ""
+    else:
+        uci, san = event.uci, event.san
+    return replace(event, act="mention", uci=uci, san=san, reason="", origin="corrected")
 
 
 def _is_met(fact: Fact, decoded: Decoded) -> bool:

@@ -130,13 +130,18 @@ def correction_at(
 def described(correction: Correction) -> str:
     """A correction in a few words for a message: what was said, when, and what it was said to mean."""
     text = correction.text or f"between {correction.before!r} and {correction.after!r}"
-    when = ""
-    if correction.start_ms is not None:
-        minutes, seconds = divmod(correction.start_ms // 1000, 60)
-        when = f" at {minutes}:{seconds:02}"
+    when = at_time(correction.start_ms)
     what = correction.move or correction.becomes
     quoted = f'"{text[:SHOWN_CHARACTERS]}"' if correction.text else text
     return f"{quoted}{when} ({correction.kind}{f' {what[:SHOWN_CHARACTERS]}' if what else ''}, {correction.id})"
+
+
+def at_time(start_ms: int | None) -> str:
+    """ " at m:ss" for a message, "" where no time is known."""
+    if start_ms is None:
+        return ""
+    minutes, seconds = divmod(start_ms // 1000, 60)
+    return f" at {minutes}:{seconds:02}"
 
 
 def _subject(correction: Correction) -> tuple[object, ...]:
