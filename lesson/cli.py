@@ -53,15 +53,29 @@ def cli() -> None:
     show_default=True,
     help="How much of what was said goes into the PGN; the other files always hold every word.",
 )
+@click.option(
+    "--corrections",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    help="File of corrections for the one TALK, in place of the one that lies beside it.",
+)
 @click.option("--title", metavar="T", help="Title of the study, in place of the talk's file name.")
 @click.option("-q", "--quiet", is_flag=True, help="No progress and no summary; errors are still reported.")
 def convert(
-    talks: tuple[Path, ...], out_dir: Path | None, format_: str | None, comments: str, title: str | None, quiet: bool
+    talks: tuple[Path, ...],
+    out_dir: Path | None,
+    format_: str | None,
+    comments: str,
+    corrections: Path | None,
+    title: str | None,
+    quiet: bool,
 ) -> None:
     """Turn each TALK, a transcript file, into a PGN study, a lesson file and a list of unresolved phrases."""
     from lesson import pipeline
     from lesson.write import PgnOptions
 
+    if corrections is not None and len(talks) > 1:
+        raise UsageError(f"--corrections belongs to one talk, not {len(talks)}; convert them one at a time")
     pipeline.refuse_collisions(talks, out_dir)
     options = PgnOptions(comments=comments, title=title)  # type: ignore[arg-type]
     results: list[ConvertResult] = []
@@ -70,7 +84,7 @@ def convert(
         for path in talks:
             progress = bars(path)
             try:
-                results.append(pipeline.convert(path, out_dir, format_, options, progress))
+                results.append(pipeline.convert(path, out_dir, format_, options, progress, corrections))
             except (LessonError, OSError) as error:
                 progress("failed", 0)
                 broken += 1
@@ -83,11 +97,41 @@ def convert(
 
 
 @cli.command()
-def schema() -> None:
-    """Print the JSON Schema of the lesson file."""
+@click.argument("talk", metavar="TALK", type=click.Path(path_type=Path))
+@click.option("--terminal", is_flag=True, help="Ask the open questions here, one by one, in place of the page.")
+@click.option("--format", "format_", metavar="F", help="Format of the talk, where the content misleads.")
+def review(talk: Path, terminal: bool, format_: str | None) -> None:
+    """Put right what was misheard in TALK; every answer is saved at once in TALK's file of corrections."""
+    if not terminal:
+        raise UsageError("the page is not there yet; use --terminal")
+    from lesson.review.terminal import Dialogue
+
+    def say(text: str) -> None:
+        click.echo("\n".join("".join(c if c.isprintable() else " " for c in line) for line in text.split("\n")))
+
+    def ask(prompt: str) -> str:
+        try:
+            return input(prompt)
+        except EOFError:
+            return "quit"
+
+    Dialogue(talk, format_, ask, say).run()
+
+
+@cli.command()
+@click.option(
+    "--of",
+    type=click.Choice(["lesson", "corrections"]),
+    default="lesson",
+    show_default=True,
+    help="Which file the schema describes.",
+)
+def schema(of: str) -> None:
+    """Print the JSON Schema of the lesson file or of the file of corrections."""
+    from lesson.corrections import corrections_schema_text
     from lesson.write import schema_text
 
-    click.echo(schema_text(), nl=False)
+    click.echo(corrections_schema_text() if of == "corrections" else schema_text(), nl=False)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
