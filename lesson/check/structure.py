@@ -1,0 +1,140 @@
+"""Claims of material, pawns, files, castling, only moves and openings."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import chess
+
+from lesson import facts
+from lesson.check.scene import OPEN, Judgement, Scene, colors, no, told, yes
+from lesson.check.standing import amount_ahead, has_opening, listed, name, settled
+from lesson.hear.claims import Claim, Man
+
+# ---------------------------------------------------------------------------------------------------------- material
+
+
+def _ahead(claim: Claim, scene: Scene, sign: int) -> Judgement:
+    for board in settled(scene.board):
+        for side in colors(claim.side):
+            if amount_ahead(board, side if sign > 0 else not side, claim.piece, claim.number):
+                return yes(_count(board))
+    return no(_count(scene.board))
+
+
+def ahead(claim: Claim, scene: Scene) -> Judgement:
+    return _ahead(claim, scene, 1)
+
+
+def behind(claim: Claim, scene: Scene) -> Judgement:
+    return _ahead(claim, scene, -1)
+
+
+def traded(claim: Claim, scene: Scene) -> Judgement:
+    for board in settled(scene.board):
+        for side in colors(claim.side):
+            own, other = facts.men(board, side), facts.men(board, not side)
+            if own[1] + own[2] - other[1] - other[2] == 2 and other[3] - own[3] == 1 and own[4] == other[4]:
+                return yes(_count(board))
+    return no(_count(scene.board))
+
+
+def level(claim: Claim, scene: Scene) -> Judgement:
+    if any(facts.material_balance(board) == 0 for board in settled(scene.board)):
+        return yes(_count(scene.board))
+    return no(_count(scene.board))
+
+
+def _count(board: chess.Board) -> str:
+    """The men of both sides, as in "White Q RR BN 6, Black Q RR NN 6"."""
+    texts = []
+    for side in (chess.WHITE, chess.BLACK):
+        pawns, *pieces = facts.men(board, side)
+        letters = " ".join(letter * number for letter, number in zip("QRBN", reversed(pieces), strict=True) if number)
+        texts.append(f"{name(side)} {letters + ' and ' if letters else ''}{pawns} pawn{'s' if pawns != 1 else ''}")
+    return ", ".join(texts)
+
+
+def bishop_pair(claim: Claim, scene: Scene) -> Judgement:
+    board = scene.board
+    sides = [side for side in colors(claim.side) if facts.bishop_pair(board, side)]
+    return told(bool(sides), _count(board), [s for side in sides[:1] for s in board.pieces(chess.BISHOP, side)])
+
+
+def opposite_bishops(claim: Claim, scene: Scene) -> Judgement:
+    bishops = list(chess.scan_forward(scene.board.bishops))
+    return told(facts.opposite_bishops(scene.board), listed(scene.board, bishops) or "there are no bishops", bishops)
+
+
+# ---------------------------------------------------------------------------------------------------- pawns and files
+
+
+def pawns_that(
+    find: Callable[[chess.Board, chess.Color], tuple[int, ...]], word: str
+) -> Callable[[Claim, Scene], Judgement]:
+    """Claims that a pawn is of a sort, wherever its file, square or colour were said."""
+
+    def judged(claim: Claim, scene: Scene) -> Judgement:
+        board = scene.board
+        man = claim.targets[0] if claim.targets else Man("P")
+        if man.piece not in ("P", ""):
+            return OPEN
+        squares = {m.square for m in claim.targets if m.square}
+        files = {*claim.files, *(m.file for m in claim.targets if m.file)}
+        found = [
+            s
+            for side in colors(*(m.side for m in claim.targets), claim.side)
+            for s in find(board, side)
+            if (not squares or chess.square_name(s) in squares) and (not files or chess.square_name(s)[0] in files)
+        ]
+        return told(bool(found), f"{listed(board, found)} {word}" if found else f"no such pawn {word}", found)
+
+    return judged
+
+
+def open_file(claim: Claim, scene: Scene) -> Judgement:
+    file = "abcdefgh".index(claim.files[0])
+    pawns = list(chess.scan_forward(scene.board.pawns & chess.BB_FILES[file]))
+    return told(file in facts.open_files(scene.board), listed(scene.board, pawns) or "no pawn stands on it", pawns)
+
+
+def half_open_file(claim: Claim, scene: Scene) -> Judgement:
+    file = "abcdefgh".index(claim.files[0])
+    pawns = list(chess.scan_forward(scene.board.pawns & chess.BB_FILES[file]))
+    truth = any(file in facts.half_open_files(scene.board, side) for side in colors(claim.side))
+    return told(truth, listed(scene.board, pawns) or "no pawn stands on it", pawns)
+
+
+# ------------------------------------------------------------------------------------- castling, only move, openings
+
+
+def uncastled(claim: Claim, scene: Scene) -> Judgement:
+    lost = [s for s in colors(claim.side) if not scene.board.has_castling_rights(s)]
+    return told(bool(lost), f"{name(lost[0])} has no castling right" if lost else "the right is still there")
+
+
+def cannot_castle(claim: Claim, scene: Scene) -> Judgement:
+    for side in colors(claim.side):
+        board = scene.board.copy(stack=False)
+        board.turn = side
+        if not any(board.is_castling(m) for m in board.legal_moves):
+            return yes(f"{name(side)} has no legal castling move")
+    return no("castling is legal")
+
+
+def only_legal(claim: Claim, scene: Scene) -> Judgement:
+    boards = [b for b in (scene.before, scene.board) if b is not None]
+    if any(facts.only_move(b) for b in boards):
+        return yes("there is one legal move")
+    return no(f"there are {min(b.legal_moves.count() for b in boards)} legal moves")
+
+
+def only_move(claim: Claim, scene: Scene) -> Judgement:
+    return found if (found := only_legal(claim, scene)).truth == "true" else OPEN
+
+
+def opening(claim: Claim, scene: Scene) -> Judgement:
+    if scene.line is None:
+        return OPEN
+    truth, evidence = has_opening(scene.line, claim.lines)
+    return OPEN if truth is None else told(truth, evidence)

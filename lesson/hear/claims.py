@@ -1,0 +1,380 @@
+"""What the words of a talk say about a position that a board can confirm or deny. Knows no board.
+
+Cautious, as with verdicts: what is supposed, planned, asked, reported or said of chess at large is no claim. The words
+and their meanings are in grammars/en-claims.toml; here is only who and what a claim is about.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import pairwise
+from typing import Literal
+
+from lesson.hear.grammar import Symbol, load_grammar
+from lesson.hear.names import find_names
+from lesson.hear.tokens import NUMBER_WORDS, Token, tokenise
+
+Side = Literal["w", "b", ""]
+
+# Clauses end at a stop or before these words.
+_OPENS = frozenset(
+    ("and", "but", "so", "because", "since", "though", "although", "then", "while", "as", "for", "that", "which")
+)
+# Words that may stand between two men of one list, or before the square of a man.
+_LIST = frozenset(("and", "the", "his", "her", "my", "your", "both", "black", "white", "black's", "white's", "a", "on"))
+_ARTICLES = frozenset(("a", "an", "the", "one", "this", "that", "another"))
+# Words of moves that "check" alone may stand behind, besides men and squares.
+_MOVING = frozenset(("takes", "take", "captures", "castles", "castle", "back", "recaptures", "promotes", "it's", "is"))
+_PLACE = frozenset(("on", "at"))
+# How far a clause is followed back and on where captions have no stops, in tokens.
+_BACK, _ON = 10, 9
+_MANY = {"a": 1, "an": 1, "extra": 1, **{word: int(digit) for word, digit in NUMBER_WORDS.items()}}
+# Kinds whose subject, before the words, does it to what stands behind them; the others say it of their subject.
+_ACTIVE = frozenset(("fork", "pin", "skewer", "discovered", "defends", "attacks", "controls"))
+
+
+@dataclass(frozen=True, slots=True)
+class Man:
+    """A man as it was named: `piece` a letter of PNBRQK, "M" for any piece or "" (a bare square); `square`, `file` and
+    `side` "" where they were not said."""
+
+    piece: str
+    square: str = ""
+    file: str = ""
+    side: Side = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Claim:
+    """A claim made by words [first, last); the words it turns on begin at `core`.
+
+    `kind` is a "claim:" or "done:" of the grammar. `side` is whom it is said of, "" where no colour was named. `agents`
+    are the men that do it, `targets` the men or squares it is done to, `behind` the men behind a pinned one. `files`
+    are letters; `number` how many men (of letter `piece`, "X" for the exchange), or moves to mate. `manner` narrows a
+    kind ("absolute", "relative", "in" for a side in check, "shift" for another move order). `lines` are the moves an
+    opening's name stands for. `denied` says that the claim is that it is not so.
+    """
+
+    first: int
+    last: int
+    core: int
+    kind: str
+    side: Side = ""
+    agents: tuple[Man, ...] = ()
+    targets: tuple[Man, ...] = ()
+    behind: tuple[Man, ...] = ()
+    files: tuple[str, ...] = ()
+    number: int = 0
+    piece: str = ""
+    manner: str = ""
+    lines: tuple[tuple[str, ...], ...] = ()
+    denied: bool = False
+
+
+def find_claims(words: Sequence[str]) -> list[Claim]:
+    """The claims in a talk's words, in order of the words they turn on.
+
+    Raises: DataError if the grammar of claims is missing or broken.
+    """
+    search = _Search(words)
+    return sorted([*search.claims(), *search.named()], key=lambda claim: (claim.core, claim.last))
+
+
+@dataclass(frozen=True, slots=True)
+class _Named:
+    """A man or a bare square at tokens [first, last)."""
+
+    first: int
+    last: int
+    man: Man
+
+
+class _Search:
+    """The symbols of a talk by place, and who stands around them."""
+
+    def __init__(self, words: Sequence[str]) -> None:
+        self.words = words
+        self.tokens: list[Token] = tokenise(words)
+        self.symbols = load_grammar("en-claims").symbols([t.text for t in self.tokens])
+        self.marks: dict[str, set[int]] = {}
+        for s in self.symbols:
+            self.marks.setdefault(s.kind, set()).update(range(s.first, s.last))
+        self.men = {s.first: s for s in self.symbols if s.kind == "man"}
+        self.sides: dict[int, Side] = {
+            s.first: "w" if s.value == "w" else "b" for s in self.symbols if s.kind == "side"
+        }
+
+    @cached_property
+    def cores(self) -> list[Symbol]:
+        """The words claims turn on, without those inside longer ones or inside words of another meaning."""
+        found = [s for s in self.symbols if s.kind in ("claim", "done")]
+        void = [s for s in self.symbols if s.kind == "void"]
+        return [s for s in found if not any(_inside(s, other) for other in (*found, *void))]
+
+    def claims(self) -> Iterator[Claim]:
+        end = 0
+        for core in self.cores:
+            if core.first < end or self.asked(core.last) or self.in_clause("veto", core):
+                continue
+            claim = self.made(core)
+            if claim is not None:
+                end = core.last
+                yield claim
+
+    def made(self, core: Symbol) -> Claim | None:
+        lo, hi = self.clause_start(core.first), self.clause_end(core.last)
+        kind = core.value
+        before = self.named_men(lo, core.first)
+        after = self.run(self.named_men(core.last, hi), core.last)
+        if self.is_idle(core, lo):
+            return None
+        if core.kind == "claim" and kind in _ACTIVE:
+            agents = [] if core.first and self.tokens[core.first - 1].text in _ARTICLES else before[-1:]
+            targets, behind = after, self.split(after)
+            targets = targets[: len(targets) - len(behind)]
+        elif core.kind == "done":
+            agents = self.by_whom(core.last, hi)
+            targets, behind = before[-1:], self.linked(core.last, hi) if kind in ("pinned", "skewered") else []
+            if not targets and core.last in self.men and not self.tokens[core.last - 1].stop:
+                targets = after[:1]
+        else:
+            agents, targets, behind = (
+                [],
+                [*before[-1:], *after] if kind in ("passed", "isolated", "doubled") else [],
+                [],
+            )
+        inside = [self.tokens[i].text for i in range(core.first, core.last)]
+        used = [*agents, *targets, *behind]
+        denials = self.in_clause("deny", core, 4)
+        if kind in ("loose", "uncastled", "cannotcastle", "onlylegal"):
+            denials = []
+        if len(denials) > 1 or (kind not in _DENIABLE and denials):
+            return None
+        first = min([core.first, *(n.first for n in used)])
+        last = max([core.last, *(n.last for n in used)])
+        number, piece = _amount(inside, [s for i, s in self.men.items() if core.first <= i < core.last])
+        return Claim(
+            self.tokens[first].word,
+            self.tokens[last - 1].word + 1,
+            self.tokens[core.first].word,
+            kind,
+            self.subject(lo, core),
+            _men(agents),
+            _men(targets),
+            _men(behind),
+            self.files(inside, core, lo),
+            number,
+            piece,
+            self.manner(core, lo, inside),
+            (),
+            bool(denials),
+        )
+
+    def is_idle(self, core: Symbol, lo: int) -> bool:
+        """Whether the clause lacks what some claim words need: "check" alone a move beside it, bishops an owner."""
+        if core.value in ("pair", "opposite"):
+            return not any(at in self.marks.get("firm", ()) for at in range(max(core.first - _BACK, 0), core.last))
+        if core.value != "check" or core.last - core.first > 1 or lo == core.first:
+            return False
+        moves = (at in self.men or self.square(at) or self.tokens[at].text in _MOVING for at in range(lo, core.first))
+        return not any(moves)
+
+    # ---------------------------------------------------------------------------------------- openings by their names
+
+    def named(self) -> Iterator[Claim]:
+        """An opening's name behind words that say it is on the board."""
+        frames = [s for s in self.symbols if s.kind == "frame"]
+        if not frames:
+            return
+        at = {token.word: i for i, token in reversed(list(enumerate(self.tokens)))}
+        for hit in find_names(self.words):
+            first = at.get(hit.first)
+            frame = next(
+                (f for f in frames if first is not None and f.last in (first, first + 1) and f.first < first), None
+            )
+            if frame is None or hit.cost > _CLEAR or self.asked(frame.last):
+                continue
+            if self.in_clause("veto", frame) or self.in_clause("deny", frame, 4):
+                continue
+            if any(self.tokens[i].stop for i in range(frame.first, frame.last - 1)):
+                continue
+            lines = tuple(dict.fromkeys(name.moves for name in hit.names))
+            manner = "shift" if frame.value == "shift" else ""
+            word = self.tokens[frame.first].word
+            yield Claim(word, hit.last, word, "opening", manner=manner, lines=lines)
+
+    # ------------------------------------------------------------------------------------------------------- the clause
+
+    def clause_start(self, token: int) -> int:
+        """The first token of the clause that ends before `token`."""
+        at = token
+        while at > max(token - _BACK, 0) and not self.tokens[at - 1].stop and self.tokens[at - 1].text not in _OPENS:
+            at -= 1
+        return at
+
+    def clause_end(self, token: int) -> int:
+        """One past the last token of the clause that goes on at `token`; lists of men hold it together."""
+        at = token
+        if at and self.tokens[at - 1].stop == 2:
+            return at
+        while at < min(token + _ON, len(self.tokens)):
+            stops = at > 0 and self.tokens[at - 1].stop
+            if stops == 2 or ((stops or self.tokens[at].text in _OPENS) and not self.goes_on(at)):
+                return at
+            at += 1
+        return at
+
+    def goes_on(self, at: int) -> bool:
+        """Whether a list of men goes on at a token, behind a comma or an "and"; a man with its square is a move."""
+        if at < 2 or not (at - 1 in self.men or at - 2 in self.men or self.square(at - 2)):
+            return False
+        for i in range(at, min(at + 4, len(self.tokens))):
+            if i in self.men:
+                return not self.square(i + 1)
+            if self.tokens[i].text not in _LIST:
+                return False
+        return False
+
+    def in_clause(self, kind: str, core: Symbol, reach: int = _BACK) -> list[int]:
+        """The tokens of meaning `kind` before the core in its clause; what opens the clause counts too."""
+        lo = self.clause_start(core.first)
+        lo -= lo > 0 and not self.tokens[lo - 1].stop and self.tokens[lo - 1].text not in ("and", "but", "so")
+        marked = self.marks.get(kind, set())
+        return [at for at in range(max(lo, core.first - reach), core.first) if at in marked]
+
+    def asked(self, last: int) -> bool:
+        end = next((t for t in self.tokens[last - 1 : last + 24] if t.stop == 2), None)
+        return end is not None and "?" in self.words[end.word]
+
+    def subject(self, lo: int, core: Symbol) -> Side:
+        """The colour named as such, not as the colour of a man."""
+        for at in range(lo, core.last):
+            if at in self.sides and not any(i in self.men for i in range(at + 1, min(at + 3, core.last))):
+                return self.sides[at]
+        inside = [self.sides[at] for at in range(lo, core.last) if at in self.sides]
+        return inside[0] if inside and core.value in _OF_A_SIDE else ""
+
+    def manner(self, core: Symbol, lo: int, inside: Sequence[str]) -> str:
+        for kind in ("absolute", "relative"):
+            if any(s.kind == kind and lo <= s.first < core.last + 1 for s in self.symbols):
+                return kind
+        return "in" if core.value == "check" and inside[:1] == ["in"] else "check" if "check" in inside else ""
+
+    def files(self, inside: Sequence[str], core: Symbol, lo: int) -> tuple[str, ...]:
+        """Files named in the core, before the word pawn of it, or as "on the c-file"."""
+        found = [text for text in inside if len(text) == 1 and text in "abcdefgh"]
+        if core.value in ("open", "halfopen"):
+            return tuple(found)
+        if core.value not in ("passed", "isolated", "doubled"):
+            return ()
+        found = [text for text, after in pairwise(inside) if text in tuple("abcdefgh") and after[:4] == "pawn"]
+        for at in range(core.last, min(core.last + 4, len(self.tokens) - 1)):
+            if self.tokens[at - 1].stop:
+                break
+            if len(self.tokens[at].text) == 1 and self.tokens[at + 1].text == "file":
+                found.append(self.tokens[at].text)
+        return tuple(found)
+
+    # ---------------------------------------------------------------------------------------------------------- the men
+
+    def square(self, at: int) -> str:
+        """The square spoken at tokens `at` and the next, "" if none."""
+        if not 0 <= at < len(self.tokens) - 1 or self.tokens[at].stop:
+            return ""
+        file, rank = self.tokens[at].text, NUMBER_WORDS.get(self.tokens[at + 1].text, self.tokens[at + 1].text)
+        return file + rank if file in tuple("abcdefgh") and rank in tuple("12345678") else ""
+
+    def named_men(self, lo: int, hi: int) -> list[_Named]:
+        """The men and bare squares named within tokens [lo, hi), in order."""
+        out: list[_Named] = []
+        at = lo
+        while at < hi:
+            if at in self.men:
+                out.append(self.man(at, lo, hi))
+                at = out[-1].last
+            elif square := self.square(at):
+                if at + 2 not in self.men or at + 2 >= hi or self.tokens[at + 1].stop:
+                    out.append(_Named(at, at + 2, Man("", square)))
+                at += 2
+            else:
+                at += 1
+        return out
+
+    def man(self, at: int, lo: int, hi: int) -> _Named:
+        """The man named at a token, with the square behind or before it, its file and its colour."""
+        symbol = self.men[at]
+        first, last = at, symbol.last
+        square = file = ""
+        place = last + (last < hi and self.tokens[last].text in _PLACE)
+        if not self.tokens[last - 1].stop and place + 1 < hi + 1 and (square := self.square(place)):
+            last = place + 2
+        elif at - 2 >= lo and (square := self.square(at - 2)):
+            first = at - 2
+        elif at > lo and self.is_file(at - 1) and (self.tokens[at - 1].text != "a" or self.tokens[at].glued):
+            file, first = self.tokens[at - 1].text, at - 1
+        side: Side = next((self.sides[i] for i in range(first - 1, max(first - 3, lo - 1), -1) if i in self.sides), "")
+        return _Named(first, last, Man(symbol.value, square, file, side))
+
+    def is_file(self, at: int) -> bool:
+        return self.tokens[at].text in tuple("abcdefgh")
+
+    def run(self, men: Sequence[_Named], start: int) -> list[_Named]:
+        """The men from `start` on that stand in one list with the first."""
+        out: list[_Named] = []
+        end = start
+        for named in men:
+            between = [self.tokens[i].text for i in range(end, named.first)]
+            if len(between) > 4 or (
+                out
+                and not all(
+                    t in _LIST or i in self.marks.get("link", ())
+                    for i, t in zip(range(end, named.first), between, strict=True)
+                )
+            ):
+                break
+            out.append(named)
+            end = named.last
+        return out
+
+    def split(self, men: Sequence[_Named]) -> list[_Named]:
+        """Of a list "the knight to the queen", the men behind "to"."""
+        for index in range(1, len(men)):
+            if any(i in self.marks.get("link", ()) for i in range(men[index - 1].last, men[index].first)):
+                return list(men[index:])
+        return []
+
+    def linked(self, lo: int, hi: int) -> list[_Named]:
+        """The man behind "to" or "against", right after the core."""
+        if lo < hi and lo in self.marks.get("link", ()) and not self.tokens[lo - 1].stop:
+            return self.named_men(lo + 1, min(hi, lo + 5))[:1]
+        return []
+
+    def by_whom(self, lo: int, hi: int) -> list[_Named]:
+        """The man behind "by"."""
+        at = next((i for i in range(lo, min(hi, lo + 4)) if self.tokens[i].text == "by"), None)
+        return self.named_men(at + 1, min(hi, at + 6))[:1] if at is not None and not self.tokens[lo - 1].stop else []
+
+
+# A name heard so clearly that a wrong claim may be laid at the speaker's door, -ln p.
+_CLEAR = 1.0
+_DENIABLE = frozenset(("check", "mate", "stalemate", "pinned", "hanging", "defended", "attacked", "matein"))
+_OF_A_SIDE = frozenset(("passed", "isolated", "doubled", "halfopen", "pair"))
+
+
+def _amount(texts: Sequence[str], men: Sequence[Symbol]) -> tuple[int, str]:
+    """How many of what: (2, "P") of "two pawns up", (1, "X") of "the exchange up", (3, "") of "mate in three"."""
+    if "exchange" in texts:
+        return 1, "X"
+    counts = [_MANY[t] for t in texts if t in _MANY] + [int(t) for t in texts if t.isdigit()]
+    return (counts[0] if counts else 1), (men[-1].value if men else "")
+
+
+def _men(named: Sequence[_Named]) -> tuple[Man, ...]:
+    return tuple(n.man for n in named)
+
+
+def _inside(symbol: Symbol, other: Symbol) -> bool:
+    longer = other.last - other.first > symbol.last - symbol.first
+    return longer and other.first <= symbol.first and symbol.last <= other.last
