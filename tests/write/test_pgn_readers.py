@@ -14,8 +14,10 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 
 from lesson.model import Chapter, Event, Lesson
+from lesson.pipeline import convert
 from lesson.write import pgn_text
 from lesson.write.pgn import Comments
+from tests.accuracy.gold import SAMPLES, VERSIONS, talk_folders
 from tests.decoded import lessons
 from tests.outside import node_reading, pgn_extract_complaints, pgn_extract_rewrites, squeezed
 from tests.write.made import chain, ladder, lesson_of, said, tree_of
@@ -220,6 +222,25 @@ def test_pgn_extract_writes_the_same_again(lesson: Lesson) -> None:
         path = Path(folder) / "study.pgn"
         path.write_bytes(text.encode("utf-8"))
         assert movetexts(pgn_extract_rewrites(path, 79)) == movetexts(text)
+
+
+QUICK_SAMPLES = ("king-and-rook-endings", "opening-traps")
+"""Decoding all samples in all versions takes minutes, so the ordinary run reads back these; see the marker `every`."""
+
+
+@pytest.mark.parametrize("file", VERSIONS.values())
+@pytest.mark.parametrize(
+    "folder",
+    [pytest.param(f, marks=() if f.name in QUICK_SAMPLES else pytest.mark.every) for f in talk_folders(SAMPLES)],
+    ids=lambda folder: folder.name,
+)
+def test_the_study_of_every_sample_reads_the_same_everywhere(folder: Path, file: str, tmp_path: Path) -> None:
+    made = convert(folder / file, tmp_path)
+    (path,) = (path for path in made.files if path.suffix == ".pgn")
+    text = path.read_bytes().decode("utf-8")
+    brief_and_none: tuple[Comments, ...] = ("brief", "none")
+    check_with_all_readers(made.lesson, text, *(pgn_text(made.lesson, c) for c in brief_and_none), comments=False)
+    assert movetexts(pgn_extract_rewrites(path, 79)) == movetexts(text)
 
 
 def movetexts(text: str) -> list[str]:
