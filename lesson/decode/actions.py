@@ -11,7 +11,7 @@ import chess
 
 from lesson.decode.fit import CLEAN_COST, Features, candidates, fit_features, near_squares, plausibility
 from lesson.decode.position import Choice, Position, Tree
-from lesson.decode.thread import Place, State, place_features, relations, side_features
+from lesson.decode.thread import Place, State, distance_features, place_features, relations, side_features, turns_of
 from lesson.hear.known import NOT_A_MOVE
 from lesson.hear.phrases import Phrase
 from lesson.openings import position_key
@@ -19,8 +19,10 @@ from lesson.openings import position_key
 Score = Callable[[Features], float]
 
 KEEP_AT_CURSOR, KEEP_ELSEWHERE, KEEP_FILLS = 5, 2, 3
+MOST_AGE = 60  # nodes; what was told longer ago is all the same
 IMPOSSIBLE = 50.0  # what a hypothesis pays in which a given fact cannot be so, in -ln p
 LONGEST_NAMED = 2  # moves a name may play at once ("the Four Knights")
+_QUIET_PLACES = ("line1", "line1root", "tip1", "root", "up1", "up2", "up3")
 _LOOSE_PLACES = ("cursor", "line1", "line1root", "line2", "tip1", "tip2+", "root", "up1", "up2", "up3")
 
 
@@ -70,6 +72,7 @@ class Actor:
     _rests: dict[tuple[int, int], list[tuple[Choice, ...]]] = field(default_factory=dict)
     _near: dict[int, int] = field(default_factory=dict)
     _scored: dict[tuple[object, ...], Scored] = field(default_factory=dict)
+    _turns: dict[tuple[int, frozenset[str]], tuple[str, ...]] = field(default_factory=dict)
     _ways: dict[tuple[int, int], tuple[int, int]] = field(default_factory=dict)
     _fillings: dict[int, list[tuple[float, Choice, Features]]] = field(default_factory=dict)
     _filled: dict[tuple[int, int], list[Filled]] = field(default_factory=dict)
@@ -167,6 +170,9 @@ class Actor:
         for fit in self.fits(index, phrase, cursor)[:KEEP_AT_CURSOR]:
             out += self._play(index, phrase, state, cursor, "cursor", fit)
         loose = phrase.kind not in ("square", "name", "known") or phrase.form in ("rank", "digits")
+        # in the middle of a sentence, with a move that fits where the talk stands and no cue, it hardly goes far
+        quiet = not phrase.ends and bool(self.clean(index, phrase, cursor)) and not turns_of(phrase, state.carry)
+        quiet = quiet and not any(cue.startswith("nav") for cue in phrase.after)
         table: dict[int, str] | None = None
         for node in state.nodes:
             if node == cursor:
@@ -177,7 +183,7 @@ class Actor:
             if table is None:
                 table = relations(state, self.tree)
             relation = table[node]
-            if loose and relation not in _LOOSE_PLACES:
+            if (loose and relation not in _LOOSE_PLACES) or (quiet and relation not in _QUIET_PLACES):
                 continue
             for fit in fits:
                 out += self._play(index, phrase, state, node, relation, fit)
@@ -196,13 +202,22 @@ class Actor:
         main = main or ("line" if state.main >> node & 1 else "")
         turn = board.turn == tree.position[cursor].board.turn
         strays = not state.main >> cursor & 1
-        age = 0 if node == cursor else len(state.nodes) - 1 - state.nodes.index(node)
-        place = Place(
-            relation, known, not told, hit, here, turn, main, strays, self._rather(index, phrase, node, told), age,
-            *self._way(cursor, node),
-        )  # fmt: skip
+        rather = self._rather(index, phrase, node, told) if phrase.rather is not None else 0
+        place = Place(relation, known, not told, hit, here, turn, main, strays, rather)
         key = (index, place, state.carry, state.last)
         return self._once(key, lambda: place_features(phrase, state.carry, state.last, place))
+
+    def _distance(self, index: int, phrase: Phrase, state: State, node: int, relation: str, known: bool) -> Scored:
+        if node == state.cursor:
+            return _NO_FEATURES
+        turns = self._turns.get((index, state.carry))
+        if turns is None:
+            turns = self._turns[index, state.carry] = turns_of(phrase, state.carry)
+        age = min(MOST_AGE, len(state.nodes) - 1 - state.nodes.index(node))
+        undone, ahead = self._way(state.cursor, node)
+        deep = relation == "up4+"
+        key = ("distance", known, deep, turns if deep else (), age, undone, ahead)
+        return self._once(key, lambda: distance_features(known, deep, turns, age, undone, ahead))
 
     def _way(self, cursor: int, node: int) -> tuple[int, int]:
         """Plies back from the cursor to the last common node, and on from there."""
@@ -221,8 +236,7 @@ class Actor:
 
     def _rather(self, index: int, phrase: Phrase, node: int, told: Sequence[int]) -> int:
         """ "g3 instead of h3" is said where h3 stands."""
-        if phrase.rather is None:
-            return 0
+        assert phrase.rather is not None
         said = {f.choice.uci for f in self.clean(-1 - index, phrase.rather, node)}
         return 1 if any(self.tree.uci[c] in said for c in told) else -1
 
@@ -247,8 +261,9 @@ class Actor:
         place, a = self._place(index, phrase, state, node, relation, known)
         side, b = self._side(index, phrase, state, self.tree.position[node].board.turn)
         beside, c = _NO_FEATURES if known else self._beside(state, node, fit)
-        score = fit.score + a + b + c
-        out = [Action("play", node, (fit.choice,), 1, (fit.features, place, side, beside), score, relation)]
+        far, d = self._distance(index, phrase, state, node, relation, known)
+        score = fit.score + a + b + c + d
+        out = [Action("play", node, (fit.choice,), 1, (fit.features, place, side, beside, far), score, relation)]
         if phrase.both or phrase.swap or phrase.plural:
             out += self._double(phrase, node, out[0])
         return out
@@ -294,7 +309,8 @@ class Actor:
                 relation = table[node]
                 place, a = self._place(index, phrase, state, node, relation, known)
                 extra, b = self._once((index, "name", len(moves)), partial(name_features, phrase, len(moves)))
-                out.append(Action("play", node, moves, len(moves), (extra, place), a + b, relation))
+                far, c = self._distance(index, phrase, state, node, relation, known)
+                out.append(Action("play", node, moves, len(moves), (extra, place, far), a + b + c, relation))
         out.sort(key=lambda action: (-action.score, action.parent))
         return out[:8]
 
@@ -317,10 +333,10 @@ class Actor:
                 child = self.tree.children[node].get(choice.uci)
                 known = child is not None and bool(state.mask >> child & 1)
                 more, c = self._once((index, "fill", known), partial(filling, phrase, known))
-                parts = (fit.features, features, place, side, more)
-                out.append(
-                    Action("play", node, (choice, fit.choice), 1, parts, fit.score + value + a + b + c, relation)
-                )
+                far, d = self._distance(index, phrase, state, node, relation, known)
+                parts = (fit.features, features, place, side, more, far)
+                total = fit.score + value + a + b + c + d
+                out.append(Action("play", node, (choice, fit.choice), 1, parts, total, relation))
         return out
 
     def _fill(self, index: int, phrase: Phrase, node: int) -> list[Filled]:

@@ -70,7 +70,6 @@ class Place:
     is the node's, -1 where it is not, 0 where none was said; `here`: the phrase would fit at the cursor as well;
     `turn`: the same side is to move as at the cursor; `main`: the node is on the first-told line ("tip": at its end),
     `strays`: the cursor is not; `rather`: 1 where the move named by "instead of" stands there, -1 where it does not;
-    `age`: nodes told since; `undone` and `ahead`: plies to take back from the cursor, then to make to get there.
     """
 
     relation: str
@@ -82,9 +81,6 @@ class Place:
     main: str
     strays: bool
     rather: int
-    age: int
-    undone: int
-    ahead: int
 
 
 def place_features(phrase: Phrase, carry: frozenset[str], last: str, place: Place) -> Features:
@@ -92,7 +88,7 @@ def place_features(phrase: Phrase, carry: frozenset[str], last: str, place: Plac
     relation, known, leaf, number, here = place.relation, place.known, place.leaf, place.number, place.here
     out: Features = []
     kind = "re" if known else "at"
-    turns = sorted(carry.union(c for c in phrase.cues if c in _TURN or c.startswith("nav")))
+    turns = turns_of(phrase, carry)
     if relation == "cursor":
         name = "re=cursor" if known else "at=cursor" if leaf else "alt=cursor"
         out.append((name, 1.0))
@@ -133,11 +129,6 @@ def _jump_features(phrase: Phrase, turns: Sequence[str], last: str, place: Place
     out += [(f"jump&after:{cue}", 1.0) for cue in sorted(phrase.after)]
     out += [(f"{kind}|{item}", 1.0) for item in phrase.context if item[0] != "I"]
     out.append(("jump:turn+" if place.turn else "jump:turn-", 1.0))
-    out.append((f"{kind}!:age", math.log1p(place.age)))
-    out += [(f"{kind}!:undone", math.log1p(place.undone)), (f"{kind}!:ahead", math.log1p(place.ahead))]
-    if place.relation == "up4+":
-        out.append((f"{kind}!:deep", math.log1p(place.undone)))
-        out += [(f"{kind}!:deep&{cue}", math.log1p(place.undone)) for cue in turns]
     if phrase.asks:
         out.append(("jump:asks", 1.0))
     if phrase.judged:
@@ -145,6 +136,26 @@ def _jump_features(phrase: Phrase, turns: Sequence[str], last: str, place: Place
     if place.strays and place.main:
         out += [(f"{kind}!:main{place.main}", 1.0)]
         out += [(f"{kind}!:main{place.main}&{cue}", 1.0) for cue in turns]
+    return out
+
+
+def turns_of(phrase: Phrase, carry: frozenset[str]) -> tuple[str, ...]:
+    """The cues that the talk turns elsewhere, before the phrase or carried on to it."""
+    return tuple(sorted(carry.union(c for c in phrase.cues if c in _TURN or c.startswith("nav"))))
+
+
+def distance_features(known: bool, deep: bool, turns: Sequence[str], age: int, undone: int, ahead: int) -> Features:
+    """How far off a node is: `age` nodes told since, `undone` and `ahead` plies to take back from the cursor and then
+    to make; `deep` for one farther up the cursor's own line."""
+    kind = "re" if known else "at"
+    out: Features = [
+        (f"{kind}!:age", math.log1p(age)),
+        (f"{kind}!:undone", math.log1p(undone)),
+        (f"{kind}!:ahead", math.log1p(ahead)),
+    ]
+    if deep:
+        out.append((f"{kind}!:deep", math.log1p(undone)))
+        out += [(f"{kind}!:deep&{cue}", math.log1p(undone)) for cue in turns]
     return out
 
 

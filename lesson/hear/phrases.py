@@ -14,7 +14,7 @@ from lesson.hear.grammar import Grammar, Symbol
 from lesson.hear.names import NameHit
 from lesson.hear.sounds import FILES, PIECES, RANKS, Costs, Sounds
 from lesson.hear.squares import Square, find_squares
-from lesson.hear.tokens import Token
+from lesson.hear.tokens import Token, with_breaks
 
 NOISE_SHARES = (0.03, 0.15)
 LEFT_REACH, RIGHT_REACH = 7, 5
@@ -141,6 +141,7 @@ class Hearing:
     """Tokens with everything found on them; builds the phrases."""
 
     def __init__(self, tokens: Sequence[Token], grammar: Grammar, sounds: Sounds) -> None:
+        tokens, self.unstopped = with_breaks(tokens)
         self.tokens = tokens
         self.sounds = sounds
         self.symbols = grammar.symbols([t.text for t in tokens])
@@ -240,7 +241,7 @@ class Hearing:
                     "her",
                     "your",
                 )
-                return before or not follows
+                return before or not (follows or self.unstopped)
         return q.first > 0 and self.tokens[q.first - 1].text == "from" and not self.has(max(0, q.first - 2), "check")
 
     def _piece_moves(self, i: int) -> bool:
@@ -250,7 +251,7 @@ class Hearing:
         span = range(i + 1, min(len(self.tokens), i + 4))
         for j in span:
             if self._barrier(j - 1):
-                return False
+                break
             if self.has(j, "go") or self.has(j, "back"):
                 return True
         for j in range(i - 1, max(-1, i - 6), -1):
@@ -516,6 +517,7 @@ class Hearing:
         verb_last = max(s.last for s in self.at[i] if s.kind in ("take", "swap", "recapture") and s.first == i)
         victim, last = "", verb_last
         ofiles = None
+        idle = 0  # words that say nothing of a move
         for j in range(verb_last, min(len(self.tokens), verb_last + LEFT_REACH)):
             if j > verb_last - 1 and self._barrier(j - 1) >= 1:
                 break
@@ -524,6 +526,11 @@ class Hearing:
                     break
                 return None  # the square's phrase will hold this verb
             if self.has(j, "with") or self.has(j, "castle"):
+                break
+            if any(s.kind == "swap" and s.first == j for s in self.at[j]) and j > verb_last:
+                break
+            idle += not self.at[j] and self.tokens[j].text not in _SMALL
+            if idle > 1:
                 break
             if self.has(j, "take") and j > verb_last:
                 break
@@ -669,6 +676,9 @@ class Hearing:
         return self.tokens[i].asks
 
 
+_SMALL = frozenset(
+    ("the", "a", "an", "on", "at", "in", "of", "off", "his", "her", "my", "our", "your", "their", "that")
+)
 _SUBJECTS = frozenset(("i", "he", "she", "we", "you", "they"))
 _BETWEEN = frozenset(
     [

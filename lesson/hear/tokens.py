@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 NUMBER_WORDS = {"one": "1", "two": "2", "three": "3", "four": "4", "five": "5", "six": "6", "seven": "7", "eight": "8"}
 
@@ -91,3 +91,22 @@ def tokenise(words: Sequence[str], probabilities: Sequence[float | None] | None 
                 tail.text, tail.word, tail.glued, max(stop, tail.stop), tail.opens, tail.probability, tail.asks
             )
     return out
+
+
+_CLAUSE_OPENERS = frozenset(
+    ("and", "then", "but", "so", "because", "if", "when", "now", "while", "which", "or", "though")
+)
+FEWEST_STOPS = 0.02
+"""Share of tokens before a comma or stop below which a transcript counts as written without them."""
+
+
+def with_breaks(tokens: Sequence[Token]) -> tuple[list[Token], bool]:
+    """The tokens, and whether the transcript has no stops; if so the words that open a clause stand in for commas."""
+    stops = sum(t.stop > 0 for t in tokens)
+    if len(tokens) < 20 or stops >= FEWEST_STOPS * len(tokens):
+        return list(tokens), False
+    out = list(tokens)
+    for i in range(len(out) - 1):
+        if out[i + 1].text in _CLAUSE_OPENERS and not out[i].stop:
+            out[i] = replace(out[i], stop=1)
+    return out, True
