@@ -108,7 +108,7 @@ class Dialogue:
         rows.append(f"  Stands  {here.stands}")
         for offer in here.offers:
             share = "" if offer.chance is None else f"{offer.chance:.0%}"
-            rows.append(f"    {offer.key}  {offer.san:<8}{share:>4}")
+            rows.append(f"    {offer.key}  {offer.says:<8}{share:>4}")
         if self._standing(here):
             rows.append("    y  as it stands")
         if here.first < here.last:
@@ -170,9 +170,9 @@ class Dialogue:
             if " = " not in text and first.lower() not in ("title", "side"):
                 raise UsageError("choose the words first, by when they were said: at 2:19 queen h5")
             here = card(self.shown, 0, 0)
-        offers = {offer.key: offer.uci for offer in here.offers}
+        offers = {offer.key: offer for offer in here.offers}
         if text in offers:
-            return self._answer(here, "move", offers[text])
+            return self._answer(here, offers[text].means, offers[text].uci, at=offers[text].spot)
         if text.isdecimal() and text != "0":
             raise UsageError(f"there is no reading {text}; {len(offers)} are shown")
         if " = " in text:

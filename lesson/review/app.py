@@ -1,0 +1,234 @@
+"""The local page: routes, and the server around them."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import mimetypes
+import socket
+import webbrowser
+from collections.abc import AsyncIterator, Callable
+from pathlib import Path
+from typing import TypeVar
+
+import click
+import uvicorn
+from pydantic import BaseModel, ValidationError
+from starlette.applications import Starlette
+from starlette.concurrency import run_in_threadpool
+from starlette.middleware import Middleware
+from starlette.requests import Request
+from starlette.responses import FileResponse, HTMLResponse, JSONResponse, PlainTextResponse, Response, StreamingResponse
+from starlette.routing import Route
+
+from lesson import pipeline
+from lesson.corrections import Corrections
+from lesson.errors import LessonError, UsageError
+from lesson.model import Talk
+from lesson.read import read_talk
+from lesson.review.answers import Answer, Change
+from lesson.review.guard import Doorkeeper, Guard, welcome
+from lesson.review.page import HERE, card_part, main_part, render
+from lesson.review.session import Remade, Session, Stale
+from lesson.write import write_files
+
+QUICK_S = 0.12
+"""Seconds an answer waits for the lesson made again before the page is told to expect it later."""
+
+_ASSETS = {
+    "page.css": "text/css",
+    "marks.css": "text/css",
+    "remote.js": "text/javascript",
+    "page.js": "text/javascript",
+    "keys.js": "text/javascript",
+    "sound.js": "text/javascript",
+    "icon.svg": "image/svg+xml",
+}
+
+
+Wanted = TypeVar("Wanted", bound=BaseModel)
+
+
+def serve(
+    talk_path: Path,
+    media: Path | None,
+    port: int,
+    open_browser: bool,
+    say: Callable[[str], None] = click.echo,
+) -> None:
+    """Serve the review page of a talk on this machine until the process is interrupted.
+
+    `port` 0 takes any free one. The address, which works once, goes to `say`. Raises LessonError.
+    """
+    if media is not None and not media.is_file():
+        raise UsageError(f"{media}: there is no such recording")
+    talk = read_talk(talk_path)
+    pipeline.refuse_collisions([talk_path])
+    bell = Bell()
+    session = Session(talk_path, talk, remake, bell.ring)
+    with _bound(port) as listener:
+        door = Doorkeeper(listener.getsockname()[1])
+        config = uvicorn.Config(
+            make_app(session, door, bell, media),
+            log_config=None,
+            access_log=False,
+            server_header=False,
+            ws="none",
+            timeout_graceful_shutdown=1,
+        )
+        say(door.address)
+        if open_browser:
+            webbrowser.open(door.address)
+        try:
+            uvicorn.Server(config).run(sockets=[listener])
+        except KeyboardInterrupt:
+            return  # this is how a review ends: every answer is on disk already
+
+
+def remake(talk: Talk, corrections: Corrections) -> Remade:
+    """The lesson of the talk with these corrections, by the same stages that `lesson convert` runs."""
+    lesson, applied = pipeline.corrected_lesson(talk, corrections)
+    return Remade(lesson, applied.places)
+
+
+def _bound(port: int) -> socket.socket:
+    """A socket of the loopback interface. Raises UsageError where the port is taken."""
+    listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        listener.bind(("127.0.0.1", port))
+    except (OSError, OverflowError) as error:
+        listener.close()
+        raise UsageError(f"port {port} cannot be used ({error}); name another with --port") from None
+    return listener
+
+
+class Bell:
+    """Wakes the open pages from any thread."""
+
+    def __init__(self) -> None:
+        self._waiting: set[tuple[asyncio.AbstractEventLoop, asyncio.Event]] = set()
+
+    def ring(self) -> None:
+        for loop, event in tuple(self._waiting):
+            if not loop.is_closed():
+                loop.call_soon_threadsafe(event.set)
+
+    async def heard(self, state: Callable[[], str]) -> AsyncIterator[str]:
+        """The state now, then each time it has changed at a ring."""
+        event = asyncio.Event()
+        entry = (asyncio.get_running_loop(), event)
+        self._waiting.add(entry)
+        try:
+            while True:
+                yield state()
+                await event.wait()
+                event.clear()
+        finally:
+            self._waiting.discard(entry)
+
+
+def make_app(session: Session, door: Doorkeeper, bell: Bell, media: Path | None = None) -> Starlette:
+    """The application behind its guard. No part of an address ever names a file: every file served is named here."""
+    kind = _media_kind(media)
+
+    async def enter(request: Request) -> Response:
+        if not door.swap(request.query_params.get("token", "")) and not door.knows(request.headers):
+            return PlainTextResponse("this address has been used; start the review again for a new one\n", 403)
+        response = welcome()
+        door.hand_out(response)
+        return response
+
+    def page(request: Request) -> Response:
+        return HTMLResponse(render("page.html", session=session, media=kind, main=main_part(session)))
+
+    def main(request: Request) -> Response:
+        return HTMLResponse(main_part(session))
+
+    def card(request: Request) -> Response:
+        query = request.query_params
+        try:
+            first, last = (int(query.get(name, "0")[:9]) for name in ("first", "last"))
+        except ValueError:
+            return PlainTextResponse("words are numbers\n", 400)
+        return HTMLResponse(card_part(session, first, last, query.get("at", ""), query.get("flip") == "yes"))
+
+    def recording(request: Request) -> Response:
+        if media is None:
+            return PlainTextResponse("no recording was given\n", 404)
+        return FileResponse(media, media_type=mimetypes.guess_type(media.name)[0] or "application/octet-stream")
+
+    async def events(request: Request) -> Response:
+        def state() -> str:
+            return f"data: {json.dumps({'version': session.version, 'serial': session.serial})}\n\n"
+
+        return StreamingResponse(bell.heard(state), media_type="text/event-stream")
+
+    def export() -> str:
+        session.settle(600)
+        files = write_files(session.shown.lesson, session.talk_path.stem, session.talk_path.parent)
+        return "Written beside the talk: " + ", ".join(file.name for file in files) + "."
+
+    async def write(request: Request) -> Response:
+        return await _changed(session, request, Change, lambda _: export())
+
+    async def answer(request: Request) -> Response:
+        return await _changed(session, request, Answer, session.answer)
+
+    async def undo(request: Request) -> Response:
+        return await _changed(session, request, Change, lambda change: session.undo(change.version))
+
+    async def redo(request: Request) -> Response:
+        return await _changed(session, request, Change, lambda change: session.redo(change.version))
+
+    routes = [
+        Route("/open", enter, methods=["GET"]),
+        Route("/", page),
+        Route("/main", main),
+        Route("/card", card),
+        Route("/media", recording),
+        Route("/events", events),
+        Route("/answer", answer, methods=["POST"]),
+        Route("/undo", undo, methods=["POST"]),
+        Route("/redo", redo, methods=["POST"]),
+        Route("/export", write, methods=["POST"]),
+        *(Route(f"/assets/{name}", _asset(name, kind)) for name, kind in _ASSETS.items()),
+    ]
+    return Starlette(routes=routes, middleware=[Middleware(Guard, door=door)])
+
+
+async def _changed(
+    session: Session, request: Request, model: type[Wanted], change: Callable[[Wanted], str | None]
+) -> Response:
+    """Read a change, make it, and answer with what the page shows now."""
+    try:
+        wanted = model.model_validate_json(await request.body())
+    except ValidationError as error:
+        where = ".".join(str(part) for part in error.errors(include_url=False, include_input=False)[0]["loc"])
+        return JSONResponse({"message": f"that is no answer ({where or 'body'})"}, 400)
+
+    def work() -> Response:
+        try:
+            message, status = change(wanted) or "", 200
+            session.settle(QUICK_S)
+        except Stale as error:
+            message, status = str(error), 409
+        except UsageError as error:
+            return JSONResponse({"message": str(error)}, 422)
+        except LessonError as error:
+            return JSONResponse({"message": f"Not saved: {error}"}, 500)
+        return JSONResponse({"message": message, "main": main_part(session)}, status)
+
+    return await run_in_threadpool(work)
+
+
+def _asset(name: str, kind: str) -> Callable[[Request], Response]:
+    content = (HERE / "assets" / name).read_bytes()
+    return lambda request: Response(content, media_type=kind)
+
+
+def _media_kind(media: Path | None) -> str:
+    """The element that plays the recording, "" without one."""
+    if media is None:
+        return ""
+    return "video" if (mimetypes.guess_type(media.name)[0] or "").startswith("video/") else "audio"

@@ -1,0 +1,243 @@
+"""The lesson as the page shows it: positions by name, and the talk cut into stretches by what they became."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import pairwise
+from typing import Literal
+
+import chess
+
+from lesson.model import Chapter, Lesson, LessonMove, Place, Unresolved
+
+Mark = Literal["plain", "played", "retold", "mentioned", "inferred", "unsure", "return", "position", "open", "settled"]
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """A position of the told tree. `id` is that of its last move, or of the chapter at a chapter's start (`move` None).
+
+    `path` are the UCI moves from the chapter's start; `number` is the last move as printed, "6. Nf3" or "6... Be7";
+    `below` counts the moves told after it.
+    """
+
+    id: str
+    chapter: int
+    parent: str | None
+    move: LessonMove | None
+    fen: str
+    path: tuple[str, ...]
+    number: str
+    below: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """Words [first, last) that became one thing; empty for a move nobody said.
+
+    `spot` is where the board stands after them, `says` what they became in a few characters ("Nf3", "6. Nf3"),
+    `question` the open question about them ("" for none); `answered` says that the teacher decided them.
+    """
+
+    id: str
+    first: int
+    last: int
+    text: str
+    mark: Mark
+    spot: str
+    says: str
+    question: str
+    answered: bool
+    start_ms: int | None
+    end_ms: int | None
+
+    @property
+    def plain(self) -> bool:
+        """Whether the words are mere talk, with nothing to choose."""
+        return self.mark == "plain"
+
+
+class Shown:
+    """One lesson with what the page asks about it. `answered` are the word ranges the teacher has decided."""
+
+    def __init__(self, lesson: Lesson, answered: Iterable[tuple[int, int]] = ()) -> None:
+        self.lesson = lesson
+        self.answered = frozenset(answered)
+        self.questions = {question.id: question for question in lesson.unresolved}
+
+    # ------------------------------------------------------------------------------------------------------ positions
+
+    @cached_property
+    def spots(self) -> dict[str, Spot]:
+        """Every position by its id, chapter by chapter in the order of the tree."""
+        out: dict[str, Spot] = {}
+        for number, chapter in enumerate(self.lesson.chapters):
+            out |= _spots(number, chapter)
+        return out
+
+    @cached_property
+    def children(self) -> dict[str, list[str]]:
+        """The positions after each, main line first."""
+        out: dict[str, list[str]] = {}
+        for spot in self.spots.values():
+            if spot.parent is not None:
+                out.setdefault(spot.parent, []).append(spot.id)
+        return out
+
+    def spot(self, at: str | None, chapter: str) -> Spot:
+        """The position after the move `at`, or the start of `chapter` for None."""
+        return self.spots[at or chapter]
+
+    def line(self, spot: str | None) -> Iterator[Spot]:
+        """The positions from the chapter's first move to `spot`, both included."""
+        back: list[Spot] = []
+        while spot is not None and self.spots[spot].move is not None:
+            back.append(self.spots[spot])
+            spot = self.spots[spot].parent
+        return reversed(back)
+
+    # ----------------------------------------------------------------------------------------------------- the talk
+
+    @cached_property
+    def stretches(self) -> tuple[Stretch, ...]:
+        """The whole talk in order; moves nobody said stand where the words that need them begin."""
+        return tuple(_stretches(self))
+
+    def stretch_at(self, word: int) -> Stretch | None:
+        """The stretch that holds a word."""
+        return next((s for s in self.stretches if s.first <= word < s.last), None)
+
+    def text(self, first: int, last: int) -> str:
+        """Words of the talk as they stand."""
+        return " ".join(word.text for word in self.lesson.words[first:last])
+
+    def times(self, first: int, last: int) -> tuple[int | None, int | None]:
+        """When words [first, last) begin and end; for no words the moment at which they would stand."""
+        words = self.lesson.words
+        if first < last:
+            return words[first].start_ms, words[last - 1].end_ms
+        start = words[first].start_ms if first < len(words) else self.lesson.duration_ms or None
+        return start, start
+
+
+def _spots(number: int, chapter: Chapter) -> dict[str, Spot]:
+    below: dict[str | None, int] = {}
+    for move in reversed(chapter.moves):
+        below[move.parent] = below.get(move.parent, 0) + below.get(move.id, 0) + 1
+    start = Spot(chapter.id, number, None, None, chapter.start_fen, (), "", below.get(None, 0))
+    out = {chapter.id: start}
+    for move in chapter.moves:
+        parent = out[move.parent or chapter.id]
+        board = chess.Board(parent.fen)
+        dots = "." if board.turn else "..."
+        label = f"{board.fullmove_number}{dots} {move.san}"
+        board.push_uci(move.uci)
+        fen, path = board.fen(), (*parent.path, move.uci)
+        out[move.id] = Spot(move.id, number, parent.id, move, fen, path, label, below.get(move.id, 0))
+    return out
+
+
+def _stretches(shown: Shown) -> Iterator[Stretch]:
+    lesson = shown.lesson
+    comments = {comment.id: comment for comment in lesson.comments}
+    by_range: dict[tuple[int, int], list[LessonMove]] = {}
+    unsaid: dict[int, list[LessonMove]] = {}
+    for chapter in lesson.chapters:
+        for move in chapter.moves:
+            if move.words[0] < move.words[1]:
+                by_range.setdefault(move.words, []).append(move)
+            else:
+                unsaid.setdefault(move.words[0], []).append(move)
+    open_at: dict[tuple[int, int], Unresolved] = {}
+    for question in lesson.unresolved:
+        open_at.setdefault(question.words, question)
+    asked = {question.move: question for question in lesson.unresolved if question.move}
+    cursor = lesson.chapters[0].id if lesson.chapters else ""
+    count = 0
+    for first, last, place in _runs(shown, by_range):
+        for move in unsaid.pop(first, ()):
+            asks = asked[move.id].id if move.id in asked else ""
+            yield _stretch(shown, count, first, first, "inferred", move.id, move.san, asks)
+            count += 1
+        mark, cursor, says = _meaning(shown, place, (first, last), by_range, comments, cursor)
+        asking = open_at.get((first, last))
+        if (first, last) in shown.answered and mark == "plain":
+            mark = "settled"
+        elif asking is not None and mark != "unsure":
+            mark = "open"
+        yield _stretch(shown, count, first, last, mark, cursor, says, asking.id if asking else "")
+        count += 1
+    for moves in unsaid.values():
+        for move in moves:
+            end = len(lesson.words)
+            asks = asked[move.id].id if move.id in asked else ""
+            yield _stretch(shown, count, end, end, "inferred", move.id, move.san, asks)
+            count += 1
+
+
+def _stretch(
+    shown: Shown, count: int, first: int, last: int, mark: Mark, spot: str, says: str, question: str
+) -> Stretch:
+    start, end = shown.times(first, last)
+    answered = first < last and (first, last) in shown.answered
+    return Stretch(
+        f"p{count}", first, last, shown.text(first, last), mark, spot, says, question, answered, start, end
+    )  # fmt: skip
+
+
+def _runs(
+    shown: Shown, by_range: Mapping[tuple[int, int], Sequence[LessonMove]]
+) -> Iterator[tuple[int, int, Place | None]]:
+    """The talk cut where the place of the words changes and at the ends of every range that means something."""
+    words = shown.lesson.words
+    cuts = {0, len(words)}
+    ranges = [*by_range, *(m.words for m in shown.lesson.mentions), *(q.words for q in shown.lesson.unresolved)]
+    for first, last in (*ranges, *shown.answered):
+        cuts |= {first, last}
+    for index in range(1, len(words)):
+        if words[index].place != words[index - 1].place:
+            cuts.add(index)
+    ordered = sorted(cut for cut in cuts if 0 <= cut <= len(words))
+    for first, last in pairwise(ordered):
+        yield first, last, words[first].place
+    if not words:
+        yield 0, 0, None
+
+
+def _meaning(
+    shown: Shown,
+    place: Place | None,
+    span: tuple[int, int],
+    by_range: Mapping[tuple[int, int], Sequence[LessonMove]],
+    comments: Mapping[str, object],
+    cursor: str,
+) -> tuple[Mark, str, str]:
+    """(mark, where the board stands afterwards, what it says) of the words `span`."""
+    ref = place.ref if place else None
+    if place is None or ref is None:
+        return "plain", cursor, ""
+    if place.kind == "move":
+        moves = by_range.get(span, ())
+        if not moves:
+            return "retold", ref, _san(shown, ref)
+        mark: Mark = "unsure" if any(move.flagged for move in moves) else "played"
+        return mark, moves[-1].id, " ".join(move.san for move in moves)
+    if place.kind == "navigation":
+        return "return", ref, shown.spots[ref].number or "start"
+    if place.kind == "position":
+        return "position", ref, ""
+    if place.kind == "mention":
+        mention = next(m for m in shown.lesson.mentions if m.id == ref)
+        return "mentioned", mention.at or mention.chapter, mention.san
+    if place.kind == "unresolved":
+        question = shown.questions[ref]
+        return "open", question.at or question.chapter, ""
+    comment = next((c for c in shown.lesson.comments if c.id == ref), None)
+    return "plain", (comment.at or comment.chapter) if comment else cursor, ""
+
+
+def _san(shown: Shown, spot: str) -> str:
+    move = shown.spots[spot].move
+    return move.san if move else ""
