@@ -67,6 +67,9 @@ half as like."""
 ANCHOR_ALIKE: Final = 0.58
 """Likeness, 0..1, below which a correction is lost."""
 
+ANCHOR_SURE: Final = 0.9
+"""Likeness, 0..1, of words and neighbours together, from which words are found beyond doubt wherever they stand."""
+
 ANCHOR_FAR_ALIKE: Final = 0.9
 """Likeness, 0..1, of the words alone, from which a place far from where they stood is considered at all."""
 

@@ -40,17 +40,11 @@ def apply(talk: Talk, corrections: Corrections) -> Applied:
         if replaced is talk:
             lost.append(correction)
         talk = replaced
-    places = Places(talk)
-    found: dict[str, Range] = {}
-    said: list[Correction] = []
-    for correction in corrections.corrections:
-        if correction.kind in OF_WORDS:
-            place = places.find(_after(correction.anchor, substitutions))
-            if place is None:
-                lost.append(correction)
-            else:
-                found[correction.id] = place
-                said.append(correction)
+    anchored = [c for c in corrections.corrections if c.kind in OF_WORDS]
+    places = Places(talk).find_all([_after(c.anchor, substitutions) for c in anchored])
+    found = {c.id: place for c, place in zip(anchored, places, strict=True) if place is not None}
+    said = [c for c in anchored if c.id in found]
+    lost += [c for c in anchored if c.id not in found]
     titles = {c.chapter: c.becomes for c in corrections.corrections if c.kind == "title"}
     sides = {c.person: c.side for c in corrections.corrections if c.kind == "side" and c.side}
     flaws = tuple(f"a correction is lost: {described(c)} is not in this transcript; make it again" for c in lost)
