@@ -98,12 +98,22 @@ def convert(
 
 @cli.command()
 @click.argument("talk", metavar="TALK", type=click.Path(path_type=Path))
+@click.option("--media", metavar="FILE", type=click.Path(path_type=Path), help="The recording, to hear each phrase.")
+@click.option("--port", metavar="N", type=click.IntRange(0, 65535), default=0, help="Port of the page; 0 takes any.")
+@click.option("--no-browser", is_flag=True, help="Only print the page's address.")
 @click.option("--terminal", is_flag=True, help="Ask the open questions here, one by one, in place of the page.")
-@click.option("--format", "format_", metavar="F", help="Format of the talk, where the content misleads.")
-def review(talk: Path, terminal: bool, format_: str | None) -> None:
+@click.option("--format", "format_", metavar="F", help="Format of the talk, where the content misleads (--terminal).")
+def review(talk: Path, media: Path | None, port: int, no_browser: bool, terminal: bool, format_: str | None) -> None:
     """Put right what was misheard in TALK; every answer is saved at once in TALK's file of corrections."""
     if not terminal:
-        raise UsageError("the page is not there yet; use --terminal")
+        from lesson.review.app import serve
+
+        if format_ is not None:
+            raise UsageError("--format goes with --terminal; the page finds the format from the content")
+        serve(talk, media, port, not no_browser)
+        return
+    if media is not None:
+        raise UsageError("--media is for the page; leave --terminal out to hear the recording")
     from lesson.review.terminal import Dialogue
 
     def say(text: str) -> None:
