@@ -244,7 +244,7 @@ class _Assembly:
             span = (event.first, event.last)
             if event.uci and event.first < event.last and event.act in ("play", "retell", "mention"):
                 meanings.setdefault(span, {})[event.uci] = event.san
-                if _share(event.confidence) < FLAG_BELOW:
+                if _step(event) < FLAG_BELOW:
                     unsure.add(span)
         for (first, last), moves in meanings.items():
             if (first, last) not in unsure:
@@ -295,7 +295,12 @@ def _begins(events: Sequence[Event]) -> list[int]:
 def _is_question(event: Event) -> bool:
     if event.act == "point" or (event.act == "talk" and event.reason):
         return True
-    return event.act in ("play", "retell", "return") and _share(event.confidence) < FLAG_BELOW
+    return event.act in ("play", "retell", "return") and _step(event) < FLAG_BELOW
+
+
+def _step(event: Event) -> float:
+    """How sure the step itself is; a question is asked where a doubt begins, not at every move that follows it."""
+    return _share(event.confidence if event.step is None else event.step)
 
 
 def _reason(event: Event) -> str:
@@ -312,7 +317,7 @@ def _reason(event: Event) -> str:
 
 def _candidates(event: Event) -> tuple[Candidate, ...]:
     """The reading that was taken and its rivals, the likeliest first, each move once."""
-    readings = [(event.uci, event.san, event.confidence)] if event.uci else []
+    readings = [(event.uci, event.san, _step(event))] if event.uci else []
     readings += [(rival.uci, rival.san, rival.confidence) for rival in event.rivals]
     readings.sort(key=lambda reading: -_share(reading[2]))
     best: dict[str, Candidate] = {}

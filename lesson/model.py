@@ -96,7 +96,8 @@ class Event:
 
     `node` is where the cursor stands afterwards; for `play` it is the new node, for a mention the node whose position
     is talked about. `uci`/`san` are the move played, retold or mentioned ("" when no single move is meant).
-    `lead` is the first word of the clause that belongs to the event ("if he goes" before "h6").
+    `lead` is the first word of the clause that belongs to the event ("if he goes" before "h6"). `confidence` is that
+    the node is right, `step` that this step is, if what came before is; None: the same.
     """
 
     act: Act
@@ -110,6 +111,7 @@ class Event:
     rivals: tuple[Rival, ...] = ()
     reason: str = ""
     lead: int | None = None
+    step: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

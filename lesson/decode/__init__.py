@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from lesson.decode.actions import Actor
 from lesson.decode.beam import Beam, Item, Width
+from lesson.decode.confidence import chain_of, evidence, step_confidence
 from lesson.decode.events import to_decoded
 from lesson.decode.position import Tree
 from lesson.decode.weights import Weights, load_weights
@@ -30,7 +31,12 @@ def decode(
     """
     items = hear_talk(talk, sounds or load_sounds(), facts)
     tree = Tree()
-    actor = Actor(tree, weights or load_weights())
-    beam = Beam(tree, actor, width or Width())
-    best, confidences = beam.run(items)
-    return to_decoded(items, actor, best, confidences)
+    weights = weights or load_weights()
+    actor = Actor(tree, weights)
+    best, posteriors = Beam(tree, actor, width or Width()).run(items)
+    found = evidence(items, actor, chain_of(best), posteriors)
+    steps = [
+        posterior if features is None or not weights.trust else step_confidence(features, weights.trust)
+        for features, posterior in zip(found, posteriors, strict=True)
+    ]
+    return to_decoded(items, actor, best, steps)

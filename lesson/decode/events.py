@@ -19,7 +19,7 @@ UNSPOKEN_CONFIDENCE = 0.5  # nobody said the move: it is always put before the t
 
 
 def to_decoded(items: Sequence[Item], actor: Actor, best: State, confidences: Sequence[float]) -> Decoded:
-    """Nodes and events of the best hypothesis, in the order told."""
+    """Nodes and events of the best hypothesis, in the order told; `confidences` are those of the steps."""
     steps: list[tuple[State, Action]] = []
     state: State | None = best
     while state is not None and state.back is not None:
@@ -45,6 +45,7 @@ class _Writer:
         self.roots: list[int] = []
         self.cursor = -1
         self.range = (0, 0)
+        self.sure: dict[int, float] = {}  # confidence in a written node and all moves before it
 
     def chapter(self, root: int) -> None:
         """Starts a chapter, or moves the one before to the new start if nothing was played in it."""
@@ -124,6 +125,7 @@ class _Writer:
             at = self.node(action.parent)
             self.events.append(Event("return", first, first, at, confidence=confidence, lead=lead))
         node = action.parent
+        sure = self.sure.get(self.node(node), 1.0) * confidence
         fills = len(action.moves) - action.named
         rivals = rival_readings(self.actor.fits(index, item, node), action.moves[0].uci) if not fills else ()
         for number, named in enumerate(action.moves):
@@ -132,6 +134,7 @@ class _Writer:
             known = node in self.ids
             here = self.node(node)
             unspoken = number < fills
+            sure = self.sure.setdefault(here, sure)
             self.events.append(
                 Event(
                     "retell" if known else "play",
@@ -141,9 +144,10 @@ class _Writer:
                     choice.uci,
                     self.nodes[here].san,
                     "inferred" if unspoken else "named" if item.kind == "name" else "said",
-                    min(confidence, UNSPOKEN_CONFIDENCE) if unspoken else confidence,
+                    min(sure, UNSPOKEN_CONFIDENCE) if unspoken else sure,
                     rivals,
                     lead=lead,
+                    step=min(confidence, UNSPOKEN_CONFIDENCE) if unspoken else confidence,
                 )
             )
 

@@ -12,10 +12,12 @@ from lesson.errors import DataError
 
 
 class Weights:
-    """A linear score over named features; a name nobody learned counts nothing."""
+    """A linear score over named features; a name nobody learned counts nothing. `trust` are the weights of the evidence
+    for and against a step (lesson/decode/confidence.py), empty where none were learned."""
 
-    def __init__(self, table: dict[str, float]) -> None:
+    def __init__(self, table: dict[str, float], trust: dict[str, float] | None = None) -> None:
         self.table = table
+        self.trust = trust or {}
 
     def __call__(self, features: Features) -> float:
         get = self.table.get
@@ -29,7 +31,8 @@ def read_weights(path: Path) -> Weights:
     """
     try:
         table = json.loads(path.read_text(encoding="utf-8"))
-        return Weights({str(k): float(v) for k, v in table["weights"].items()})
+        weights, trust = table["weights"], table.get("trust", {})
+        return Weights(*({str(k): float(v) for k, v in part.items()} for part in (weights, trust)))
     except (OSError, ValueError, KeyError, AttributeError) as error:
         raise DataError(f"{path}: not a table of weights ({error}); run `python -m lesson.learn` to make it") from error
 

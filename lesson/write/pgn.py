@@ -183,8 +183,8 @@ def _opening(start_ms: int | None) -> list[str]:
 def _note(move: LessonMove, question: Unresolved | None) -> str:
     """What a reader of the PGN must know before trusting the move; "" where there is nothing."""
     notes = ["not said"] if move.origin == "inferred" else []
-    if move.flagged:
-        rivals = [c.san or "no move" for c in question.candidates if c.uci != move.uci] if question else []
+    if move.flagged and question:
+        rivals = [c.san or "no move" for c in question.candidates if c.uci != move.uci]
         notes.append("unsure: also possible " + ", ".join(rivals[:_RIVALS]) if rivals else "unsure")
     return f"({'; '.join(notes)})" if notes else ""
 
