@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import groupby
+from itertools import groupby, pairwise
 from typing import Literal, cast
 
 import chess
@@ -54,7 +54,8 @@ def apply(talk: Talk, corrections: Corrections) -> Applied:
 
 def unmet(facts: Sequence[Fact], decoded: Decoded) -> tuple[Fact, ...]:
     """The facts the told tree does not show: no position allows the move, or nothing told leads to the one meant."""
-    return tuple(fact for fact in facts if not _is_met(fact, decoded))
+    pinned = {b: a.path for a, b in pairwise(facts) if a.means == "return" and a.first == a.last == b.first}
+    return tuple(fact for fact in facts if not _is_met(fact, decoded, pinned.get(fact)))
 
 
 def unmet_flaws(applied: Applied, decoded: Decoded) -> tuple[str, ...]:
@@ -71,7 +72,7 @@ def _unmet_flaw(fact: Fact, talk: Talk) -> str:
     start = talk.words[fact.first].start_ms if fact.first < len(talk.words) else None
     said = f'"{words}"' if words else "a correction"
     if fact.means == "move":
-        return f"{said}{at_time(start)}: no position told allows {fact.san}, as a correction has it"
+        return f"{said}{at_time(start)}: {fact.san} is not played where a correction has it; correct what comes before"
     return f"{said}{at_time(start)}: not a {fact.means} in the study, as a correction has it"
 
 
@@ -98,23 +99,30 @@ def _share(fact: Fact, event: Event) -> bool:
 
 def _mention(event: Event, fact: Fact, decoded: Decoded) -> Event:
     """The event as a mere mention, of the move the fact names where it is legal."""
-    uci = san = ""
+    uci, san = event.uci, event.san
     if fact.san:
         board = chess.Board(decoded.nodes[event.node].fen)
-        try:
-            move = board.parse_uci(fact.san) if fact.san[:2] in chess.SQUARE_NAMES else board.parse_san(fact.san)
-            uci, san = move.uci(), board.san(move)
-        except ValueError:
-            uci, san = "", ""
-    else:
-        uci, san = event.uci, event.san
+        move = _move(fact.san, board)
+        uci, san = (move.uci(), board.san(move)) if move else ("", "")
     return replace(event, act="mention", uci=uci, san=san, reason="", origin="corrected")
 
 
-def _is_met(fact: Fact, decoded: Decoded) -> bool:
+def _move(text: str, board: chess.Board) -> chess.Move | None:
+    """The legal move that SAN or UCI names, None where there is none."""
+    for parse in (board.parse_san, board.parse_uci):
+        try:
+            return parse(text)
+        except ValueError:
+            continue
+    return None
+
+
+def _is_met(fact: Fact, decoded: Decoded, place: tuple[str, ...] | None) -> bool:
+    """`place`: the path to the position in which the move is to be played, None where that is left open."""
     here = [event for event in decoded.events if (event.first, event.last) == (fact.first, fact.last)]
     if fact.means == "move":
-        return any(event.act in ("play", "retell") and _plays(fact.san, event, decoded) for event in here)
+        played = [event.node for event in here if _plays(fact.san, event, decoded)]
+        return any(place is None or _path(node, decoded)[:-1] == place for node in played)
     if fact.means == "return":
         return any(event.act == "return" and _path(event.node, decoded) == fact.path for event in here)
     if fact.means == "chapter":
@@ -122,14 +130,10 @@ def _is_met(fact: Fact, decoded: Decoded) -> bool:
     return not any(event.act in ("play", "retell") for event in here)
 
 
-def _plays(move: str, event: Event, decoded: Decoded) -> bool:
-    node = decoded.nodes[event.node]
-    if move in (event.uci, event.san) or node.parent < 0:
-        return move in (event.uci, event.san)
-    try:
-        return chess.Board(decoded.nodes[node.parent].fen).parse_san(move).uci() == event.uci
-    except ValueError:
-        return False
+def _plays(text: str, event: Event, decoded: Decoded) -> bool:
+    parent = decoded.nodes[event.node].parent if event.act in ("play", "retell") else -1
+    move = _move(text, chess.Board(decoded.nodes[parent].fen)) if parent >= 0 else None
+    return move is not None and move.uci() == event.uci
 
 
 def _path(node: int, decoded: Decoded) -> tuple[str, ...]:
@@ -153,21 +157,34 @@ def _after(anchor: Anchor, substitutions: Sequence[Correction]) -> Anchor:
 
 
 def _facts(said: Sequence[Correction], found: dict[str, Range]) -> Iterator[Fact]:
-    """One fact for each correction that was found, in the order of the words."""
+    """One fact for each correction that was found, in the order of the words; no two share a word.
+
+    A recogniser may run several moves together into words that belong to each of them in part: a fact then keeps the
+    words that none before it has, or the place behind those.
+    """
+    taken = 0
+    for correction, first, last in _shared_out(said, found):
+        first = max(first, taken)
+        taken = last = max(first, last)
+        yield _fact(correction, first, last)
+
+
+def _shared_out(said: Sequence[Correction], found: dict[str, Range]) -> Iterator[tuple[Correction, int, int]]:
+    """What holds of each stretch of words that corrections were found at, with the part of the words it is about."""
     ordered = sorted(said, key=lambda c: found[c.id])
     for (first, last), group in groupby(ordered, key=lambda c: found[c.id]):
         here = list(group)
         if here[-1].kind not in ("return", "move"):
-            yield _fact(here[-1], first, last)
+            yield here[-1], first, last
             continue
         returns = [c for c in here if c.kind == "return"]
         moves = [c for c in here if c.kind == "move"]
         if returns:
             # "back to e4, knight f3" may be one stretch: the return then comes first, on no words of its own
-            yield _fact(returns[-1], first, first if moves else last)
+            yield returns[-1], first, first if moves else last
         for number, correction in enumerate(moves):
-            cut = [first + (last - first) * (number + i) // len(moves) for i in (0, 1)]
-            yield _fact(correction, cut[0], cut[1])
+            begin, end = (first + (last - first) * (number + i) // len(moves) for i in (0, 1))
+            yield correction, begin, end
 
 
 def _fact(correction: Correction, first: int, last: int) -> Fact:

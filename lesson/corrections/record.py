@@ -34,18 +34,18 @@ class Correction(_Record):
 
     id: str = Field(min_length=1, description="Short and unique in the file.")
     kind: Kind
-    text: str = Field("", description='The words it is about, as they stood; "" for a place between two words.')
-    start_ms: int | None = Field(None, ge=0, description="When they were said, in milliseconds; null without times.")
-    words: tuple[int, int] | None = Field(None, description="Their place when it was made: a hint, [first, last).")
-    before: str = Field("", description="Up to three words before them, to find them again.")
-    after: str = Field("", description="Up to three words after them.")
-    move: str = Field("", description="move, mention: SAN or UCI.")
-    path: tuple[str, ...] = Field((), description="return: UCI moves from the chapter's start.")
-    chapter: int = Field(0, ge=0, description="return, title: number of the chapter, from 0.")
-    fen: str = Field("", description="chapter: the position it starts from.")
-    becomes: str = Field("", description="word: what the words are to be read as; title: the new title.")
+    text: str = Field(default="", description='The words it is about, as they stood; "" for a place between two words.')
+    start_ms: int | None = Field(default=None, ge=0, description="When they were said, in ms; null without times.")
+    words: tuple[int, int] | None = Field(default=None, description="Their place at the time, [first, last): a hint.")
+    before: str = Field(default="", description="Up to three words before them, to find them again.")
+    after: str = Field(default="", description="Up to three words after them.")
+    move: str = Field(default="", description="move, mention: SAN or UCI.")
+    path: tuple[str, ...] = Field(default=(), description="return: UCI moves from the chapter's start.")
+    chapter: int = Field(default=0, ge=0, description="return, title: number of the chapter, from 0.")
+    fen: str = Field(default="", description="chapter: the position it starts from.")
+    becomes: str = Field(default="", description="word: what the words are to be read as; title: the new title.")
     side: Literal["w", "b", ""] = ""
-    person: str = Field("", description="side: who speaks for that side.")
+    person: str = Field(default="", description="side: who speaks for that side.")
 
     @model_validator(mode="after")
     def _complete(self) -> Self:
