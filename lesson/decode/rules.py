@@ -1,0 +1,136 @@
+"""What speaks for each kind of action, apart from the place: readable features, one weight each."""
+
+from __future__ import annotations
+
+import math
+
+from lesson.decode.fit import CLEAN_COST, Features, plausibility
+from lesson.decode.position import Choice, Tree
+from lesson.hear.phrases import Phrase
+
+
+def name_features(phrase: Phrase, count: int) -> Features:
+    """What speaks for an opening's name being played, not only spoken of."""
+    out: Features = [("name", 1.0), (f"name:{count}", 1.0), ("name:cost", phrase.text_cost)]
+    out += [(f"name&{cue}", 1.0) for cue in phrase.cues]
+    out += [(f"name|{item}", 1.0) for item in phrase.context if item[0] in "LR"]
+    return out
+
+
+def misfit_features(phrase: Phrase, clean: bool) -> Features:
+    """Plain talk is likelier where the phrase names nothing playable."""
+    out: Features = [("none:fits" if clean else "none:misfit", 1.0)]
+    if phrase.kind == "square" and phrase.form == "full":
+        out.append((f"none:{'named' if phrase.piece else 'bare'}:{'fits' if clean else 'misfit'}", 1.0))
+    return out
+
+
+def filling(phrase: Phrase, known: bool) -> Features:
+    """What speaks for a move left out before this phrase."""
+    out: Features = [("fill", 1.0), ("fill:gap", math.log1p(phrase.gap))]
+    if known:
+        out.append(("fill:known", 1.0))
+    return out
+
+
+def is_clean(features: Features) -> bool:
+    """Whether nothing heard speaks loudly against the move."""
+    cost = 0.0
+    for name, value in features:
+        if name in ("file", "rank", "ofile", "origin"):
+            cost += value
+        elif name.startswith("piece-") or name in ("victim-", "promote-", "step-", "mate-", "take?"):
+            return False
+    return cost < CLEAN_COST
+
+
+def beside_features(source: bool, target: bool) -> Features:
+    """What speaks for a move where others of the same man, or to the same square, were told."""
+    out: Features = []
+    if source:
+        out.append(("beside:source", 1.0))
+    if target:
+        out.append(("beside:target", 1.0))
+    return out
+
+
+def none_features(phrase: Phrase, last: str) -> Features:
+    """What speaks for the phrase being no move at all (plain talk, a plan, a threat)."""
+    out: Features = [("none", 1.0), (f"none:{phrase.kind}", 1.0)]
+    if phrase.form:
+        out.append((f"none:form={phrase.form}", 1.0))
+        out.append(("none:cost", phrase.text_cost))
+    for cue in phrase.cues:
+        out.append((f"none&{cue}", 1.0))
+    for cue in phrase.inside:
+        out.append((f"none&in:{cue}", 1.0))
+    for item in phrase.context:
+        out.append((f"none|{item}", 1.0))
+    if phrase.piece:
+        out.append(("none:piece", 1.0))
+        out.append((f"none:{phrase.kind}:{phrase.piece}", 1.0))
+    if phrase.take:
+        out.append(("none:take", 1.0))
+    if phrase.person:
+        out.append((f"none:person={phrase.person}", 1.0))
+    if phrase.side:
+        out.append(("none:side", 1.0))
+    if phrase.victim:
+        out.append(("none:victim", 1.0))
+    out.append(("none:gap", math.log1p(phrase.gap)))
+    out.append(("none:length", float(phrase.last - phrase.first)))
+    out.append(("none:unsure", 1.0 - phrase.probability))
+    if phrase.opens:
+        out.append(("none:opens", 1.0))
+    if phrase.ref:
+        out.append((f"none:ref={phrase.ref}", 1.0))
+    out += [(f"none&after:{cue}", 1.0) for cue in sorted(phrase.after)]
+    out.append((f"none:last={last}:{_distance(phrase)}", 1.0))
+    if phrase.trails:
+        out.append(("none:trails", 1.0))
+    if phrase.asks:
+        out.append(("none:asks", 1.0))
+    if phrase.judged:
+        out.append(("none:judged", 1.0))
+    return out
+
+
+def _distance(phrase: Phrase) -> str:
+    """How far the phrase stands from the one before."""
+    return "sentence" if phrase.ends else "near" if phrase.gap <= 1 else "clause" if phrase.gap <= 4 else "far"
+
+
+def return_features(phrase: Phrase, kind: str, relation: str) -> Features:
+    """What speaks for "back to the position after (or before) this move"."""
+    out: Features = [("ret", 1.0), (f"ret:{kind}", 1.0), (f"ret={relation}", 1.0), (f"ret:{phrase.kind}", 1.0)]
+    if phrase.ref:
+        out += [(f"ret:ref={phrase.ref}", 1.0), (f"ret:{kind}:ref={phrase.ref}", 1.0)]
+    if phrase.trails:
+        out.append(("ret:trails", 1.0))
+    out += [(f"ret&after:{cue}", 1.0) for cue in sorted(phrase.after)]
+    for cue in phrase.cues | phrase.inside:
+        out.append((f"ret&{cue}", 1.0))
+        if cue.startswith("nav"):
+            out.append((f"ret:{kind}&{cue}", 1.0))
+    for item in phrase.context:
+        if item[0] in "LR":
+            out.append((f"ret|{item}", 1.0))
+    return out
+
+
+def fill_features(tree: Tree, node: int, choice: Choice, last_target: int) -> Features:
+    """How readily a listener would take this move for granted."""
+    out: Features = plausibility(tree.position[node], choice)
+    out = [(f"f:{name}", value) for name, value in out]
+    if choice.captured and choice.target == last_target:
+        out.append(("f:again", 1.0))
+    elif choice.captured:
+        out.append(("f:take", 1.0))
+    if choice.check:
+        out.append(("f:check", 1.0))
+    if choice.hang:
+        out.append(("f:hang", min(choice.hang, 5.0)))
+    if choice.castling:
+        out.append(("f:castle", 1.0))
+    out.append((f"f:{choice.piece}", 1.0))
+    return out

@@ -1,0 +1,96 @@
+"""The phrase: a stretch of words that may name a move, kept as soft slots."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TypedDict
+
+from lesson.hear.sounds import Costs
+from lesson.hear.squares import Square
+
+
+@dataclass(frozen=True, slots=True)
+class Phrase:
+    """Soft slots of one possible move.
+
+    `first`/`last` are word indices (half open). `kind` names the head: square, take, castle, pawn, piece, check,
+    promote, name. `files`/`ranks` are costs of the target square (None: no square heard). `piece` is the letter of the
+    mover named ("" none), `guess` the costs for ("", P, N, B, R, Q, K) of the word before the square when no piece was
+    named. `ofiles` are costs of the file of origin, `origin` a square of origin. `victim` is what is taken; `pair`
+    says that the next phrase is a bare capture too; `noise` is how badly the whole talk was heard (0, 1, 2). `cues` are
+    the grammar's cue kinds since the phrase before, `inside` those within; `context` the words around it; `numbers`
+    move numbers said since the phrase before; `text_cost` what it costs to take these words for a move.
+    `ref` is the cue of going back right before the phrase ("instead of" c3, "after" king g7); `after` are the cue kinds
+    in the rest of the sentence; `rather` is the next phrase where this one is told "instead of" it, `trails` says that
+    this phrase is such a next one; `asks` that the sentence is a question, `ends` how many sentences ended since the
+    phrase before, `judged` that a verdict was given there. Where a fact was given (kind "known"), `known` is the move
+    it names (SAN or UCI; "-" for words that move nothing) and `path` the moves to the position it goes back to.
+    """
+
+    first: int
+    last: int
+    kind: str
+    files: Costs | None = None
+    ranks: Costs | None = None
+    form: str = ""
+    piece: str = ""
+    guess: Costs | None = None
+    ofiles: Costs | None = None
+    origin: Square | None = None
+    victim: str = ""
+    take: bool = False
+    swap: bool = False
+    recapture: bool = False
+    check: bool = False
+    mate: bool = False
+    castle: str = ""
+    both: bool = False
+    promote: str = ""
+    step: int = 0
+    back: bool = False
+    other: bool = False
+    plural: bool = False
+    pair: bool = False
+    noise: int = 0
+    odd: bool = False
+    side: str = ""
+    person: str = ""
+    cues: frozenset[str] = frozenset()
+    inside: frozenset[str] = frozenset()
+    context: tuple[str, ...] = ()
+    numbers: tuple[int, ...] = ()
+    opens: bool = False
+    gap: int = 0
+    text_cost: float = 0.0
+    probability: float = 1.0
+    lines: tuple[tuple[str, ...], ...] = ()
+    lead: int = 0
+    ref: str = ""
+    after: frozenset[str] = frozenset()
+    rather: Phrase | None = None
+    trails: bool = False
+    asks: bool = False
+    ends: int = 0
+    judged: bool = False
+    known: str = ""
+    path: tuple[str, ...] | None = None
+
+
+class Slots(TypedDict, total=False):
+    """The slots of a phrase while they are being filled; the names are Phrase's."""
+
+    piece: str
+    ofiles: Costs | None
+    origin: Square | None
+    victim: str
+    take: bool
+    swap: bool
+    recapture: bool
+    check: bool
+    mate: bool
+    promote: str
+    back: bool
+    other: bool
+    plural: bool
+    side: str
+    person: str
