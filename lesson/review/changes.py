@@ -37,7 +37,7 @@ def changes(old: Shown, new: Shown, questions: tuple[int, int]) -> Changes:
         parts.append(f"{_count(-settled, 'new question')}")
     if not parts and spans:
         parts.append(f"{_count(len(spans), 'phrase')} read differently")
-    return Changes(frozenset(spans), "; ".join(parts).capitalize() + "." if parts else "")
+    return Changes(frozenset(spans), _sentence("; ".join(parts)) if parts else "")
 
 
 def _told(shown: Shown) -> dict[tuple[int, int], tuple[str, str, tuple[str, ...]]]:
@@ -60,3 +60,8 @@ def _named(names: list[str]) -> str:
 
 def _count(number: int, noun: str) -> str:
     return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
+
+
+def _sentence(text: str) -> str:
+    """`text` with a capital and a stop; the letters of moves stay as they are."""
+    return f"{text[:1].upper()}{text[1:]}."

@@ -237,13 +237,20 @@ class Dialogue:
         """The words said at a time: the stretch there, or the given words nearest to it."""
         at_ms = ((int(match[1] or 0) * 60 + int(match[2])) * 60 + int(match[3])) * 1000
         if match[4]:
-            return self._find(match[4], at_ms)
+            return self._whole(*self._find(match[4], at_ms))
         timed = [s for s in self.shown.stretches if s.start_ms is not None]
         meant = [s for s in timed if not s.plain] or timed
         if not meant:
             raise UsageError("this talk has no times; name the words: at 0:00 queen h5")
         nearest = min(meant, key=lambda s: abs((s.start_ms or 0) - at_ms))
         return nearest.first, nearest.last
+
+    def _whole(self, first: int, last: int) -> tuple[int, int]:
+        """The phrase that the words are part of, as far as they are understood as one."""
+        holding = self.shown.stretch_at(first)
+        if holding is not None and not holding.plain and last <= holding.last:
+            return holding.first, holding.last
+        return first, last
 
     def _find(self, text: str, at_ms: int | None) -> tuple[int, int]:
         """Where the words `text` stand, nearest to a time, or first; case and punctuation do not count."""
