@@ -68,19 +68,12 @@ def serve(
     session = Session(talk_path, talk, remake, bell.ring)
     with _bound(port) as listener:
         door = Doorkeeper(listener.getsockname()[1])
-        config = uvicorn.Config(
-            make_app(session, door, bell, media),
-            log_config=None,
-            access_log=False,
-            server_header=False,
-            ws="none",
-            timeout_graceful_shutdown=1,
-        )
+        server = Server(make_app(session, door, bell, media), bell)
         say(door.address)
         if open_browser:
             webbrowser.open(door.address)
         try:
-            uvicorn.Server(config).run(sockets=[listener])
+            server.run(sockets=[listener])
         except KeyboardInterrupt:
             return  # this is how a review ends: every answer is on disk already
 
@@ -108,6 +101,12 @@ class Bell:
 
     def __init__(self) -> None:
         self._waiting: set[tuple[asyncio.AbstractEventLoop, asyncio.Event]] = set()
+        self._over = False
+
+    def close(self) -> None:
+        """Let every page go."""
+        self._over = True
+        self.ring()
 
     def ring(self) -> None:
         for loop, event in tuple(self._waiting):
@@ -120,12 +119,25 @@ class Bell:
         entry = (asyncio.get_running_loop(), event)
         self._waiting.add(entry)
         try:
-            while True:
+            while not self._over:
                 yield state()
                 await event.wait()
                 event.clear()
         finally:
             self._waiting.discard(entry)
+
+
+class Server(uvicorn.Server):
+    """The server of one review: quiet, and not held up by open pages when it ends."""
+
+    def __init__(self, app: Starlette, bell: Bell) -> None:
+        quiet = {"log_config": None, "log_level": "critical", "access_log": False, "server_header": False}
+        super().__init__(uvicorn.Config(app, ws="none", timeout_graceful_shutdown=1, **quiet))  # type: ignore[arg-type]
+        self._bell = bell
+
+    async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+        self._bell.close()
+        await super().shutdown(sockets)
 
 
 def make_app(session: Session, door: Doorkeeper, bell: Bell, media: Path | None = None) -> Starlette:

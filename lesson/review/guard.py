@@ -150,7 +150,7 @@ def welcome() -> Response:
     strict cookie on a redirect; and the token leaves the address."""
     return HTMLResponse(
         '<!doctype html><html lang="en"><meta charset="utf-8"><meta http-equiv="refresh" content="0;url=/">'
-        '<title>lesson</title><p><a href="/">To the talk</a></p></html>'
+        '<link rel="icon" href="/assets/icon.svg"><title>lesson</title><p><a href="/">To the talk</a></p></html>'
     )
 
 

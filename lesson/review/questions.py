@@ -21,7 +21,7 @@ CONTEXT_WORDS = 14
 @dataclass(frozen=True, slots=True)
 class Offer:
     """An answer on a digit key: the move `uci`, `san` at the position `spot`, or with `means` "return" (and no move)
-    that the talk goes on from `spot`. `says` is what the button reads; `chance` is 0..1, None where nothing is known."""
+    that the talk goes on from `spot`. `says` is what the button reads; `chance` is 0..1, None where not known."""
 
     key: str
     uci: str
@@ -84,7 +84,8 @@ def card(shown: Shown, first: int, last: int) -> Card:
     """What can be said about the words [first, last)."""
     question = next((q for q in ranked(shown) if q.words == (first, last)), None)
     stretch = next((s for s in shown.stretches if (s.first, s.last) == (first, last)), None)
-    before = _before(shown, first, last, stretch, question)
+    near = stretch or next((s for s in shown.stretches if s.first < last and first < s.last and not s.plain), None)
+    before = _before(shown, first, last, near, question)
     start, end = shown.times(first, last)
     return Card(
         first,
@@ -98,31 +99,30 @@ def card(shown: Shown, first: int, last: int) -> Card:
         _stands(stretch, first < last),
         question.reason if question else "",
         question.id if question else "",
-        _offers(shown, before, question, stretch),
+        _offers(shown, before, question, near),
         tuple(shown.line(before.id)),
     )
 
 
-def _before(shown: Shown, first: int, last: int, stretch: Stretch | None, question: Unresolved | None) -> Spot:
-    """The position the words were said in."""
+def _before(shown: Shown, first: int, last: int, near: Stretch | None, question: Unresolved | None) -> Spot:
+    """The position the words were said in; `near` is what they, or words among them, became."""
     if question is not None:
         return shown.spot(question.at, question.chapter)
-    if stretch is not None and stretch.mark in ("played", "unsure", "inferred"):
-        told = [s for s in shown.spots.values() if s.move and s.move.words == (first, last)]
-        spot = told[0] if told and first < last else shown.spots[stretch.spot]
-        return shown.spots[spot.parent] if spot.parent else spot
-    if stretch is not None and stretch.mark == "retold":
-        parent = shown.spots[stretch.spot].parent
-        return shown.spots[parent or stretch.spot]
-    holding = shown.stretch_at(first) or (shown.stretches[-1] if shown.stretches else None)
-    if stretch is None and holding is not None and not holding.plain:
-        return _before(shown, holding.first, holding.last, holding, None)
-    return shown.spots[holding.spot] if holding else next(iter(shown.spots.values()))
+    if near is None:
+        holding = shown.stretch_at(first) or (shown.stretches[-1] if shown.stretches else None)
+        return shown.spots[holding.spot] if holding else next(iter(shown.spots.values()))
+    spot = shown.spots[near.spot]
+    if near.mark in ("played", "unsure", "inferred") and near.first < near.last:
+        told = [s for s in shown.spots.values() if s.move and s.move.words == (near.first, near.last)]
+        spot = told[0] if told else spot
+    if near.mark in ("played", "unsure", "inferred", "retold"):
+        return shown.spots[spot.parent or spot.id]
+    return spot
 
 
 def _offers(shown: Shown, before: Spot, question: Unresolved | None, stretch: Stretch | None) -> tuple[Offer, ...]:
     """The likeliest answers; for a doubtful return, whether the talk goes back or on."""
-    if question is not None and not question.candidates and question.words[0] == question.words[1]:
+    if question is not None and not question.candidates and _goes_back(shown, question):
         here = _offer_return(1, before, "back to")
         held = _cursor(shown, question.words[0])
         return (here,) if held is None or held.id == before.id else (here, _offer_return(2, held, "on from"))
@@ -130,6 +130,12 @@ def _offers(shown: Shown, before: Spot, question: Unresolved | None, stretch: St
     legal = {move.uci() for move in board.legal_moves}
     candidates = [c for c in (question.candidates if question else _own(stretch, shown)) if c.uci in legal][:OFFERED]
     return tuple(Offer(str(i), c.uci, c.san, c.confidence, before.id, c.san) for i, c in enumerate(candidates, 1))
+
+
+def _goes_back(shown: Shown, question: Unresolved) -> bool:
+    first, last = question.words
+    place = shown.lesson.words[first].place if first < last else None
+    return place is None or place.kind == "navigation"
 
 
 def _offer_return(key: int, spot: Spot, words: str) -> Offer:

@@ -89,11 +89,11 @@ def _fits(tokens: list[str], board: chess.Board, move: chess.Move) -> bool:
     checks = [
         not squares or squares[-1] == names[1],
         len(squares) < 2 or squares[0] == names[0],
-        not pieces or pieces[0] == mover or ("equals" in tokens and mover == "P"),
+        not pieces or pieces[0] == mover or move.promotion is not None,
         "takes" not in tokens or board.is_capture(move),
         bool(pieces) or bool(squares) or "takes" in tokens,
     ]
-    if "equals" in tokens and pieces:
+    if ("equals" in tokens or move.promotion) and pieces and pieces[-1] != "P":
         checks.append(move.promotion is not None and chess.piece_symbol(move.promotion).upper() == pieces[-1])
     for token in tokens:
         if re.fullmatch("[a-h1-8]", token):

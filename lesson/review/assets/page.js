@@ -11,6 +11,7 @@ let going = false; // "back to ...": the next position chosen is the answer
 let from = ""; // the square a move starts from
 let busy = false;
 let quiet = 0; // until then keys do not answer, because what they mean has just changed
+const QUIET_MS = 250; // nobody reads a new question and answers it faster (a rule of thumb: reaction times start there)
 
 const state = () => find("#state").dataset;
 const span = (element) => [Number(element.dataset.first), Number(element.dataset.last)];
@@ -22,8 +23,9 @@ export function say(text) {
 
 // -------------------------------------------------------------------------------------------------- choosing words
 
-// Show words on the board and in the card; `at` is a position other than that in which they were said.
-export async function choose(first, last, { at = "", focus = "", scroll = true } = {}) {
+// Show words on the board and in the card; `at` is a position other than that in which they were said. `unasked`: it is
+// not the user who chose them.
+export async function choose(first, last, { at = "", focus = "", scroll = true, unasked = false } = {}) {
   const query = new URLSearchParams({ first, last, at, flip: flip ? "yes" : "" });
   const html = await part(`/card?${query}`);
   const offers = () => all(".offer", find("#card")).map((offer) => offer.textContent).join();
@@ -35,7 +37,7 @@ export async function choose(first, last, { at = "", focus = "", scroll = true }
   const before = offers();
   put(find("#card"), html);
   from = "";
-  if (before && before !== offers()) quiet = performance.now() + 250;
+  if (unasked && before !== offers()) quiet = performance.now() + QUIET_MS;
   if (kept) {
     const input = find("#answer");
     input.value = kept[0];
@@ -195,7 +197,7 @@ function told() {
 async function onward(asked) {
   const next = find("#questions .ask");
   const [first, last] = next ? span(next) : asked;
-  await choose(first, last);
+  await choose(first, last, { unasked: true });
   (next || find("#desk")).focus({ preventScroll: true });
 }
 
@@ -227,8 +229,8 @@ async function refresh(now) {
     const count = Math.max(...all("#talk [data-last]").map((e) => Number(e.dataset.last)), 0);
     const asked = phrase().dataset.question && !all("#questions .ask").some((e) => same(span(e), [first, last]));
     const next = find("#questions .ask");
-    if (asked && next && find("#answer") !== document.activeElement) await choose(...span(next));
-    else await choose(Math.min(first, count), Math.min(last, count), { at: still, scroll: false });
+    if (asked && next && find("#answer") !== document.activeElement) await choose(...span(next), { unasked: true });
+    else await choose(Math.min(first, count), Math.min(last, count), { at: still, scroll: false, unasked: true });
   }
   say(elsewhere ? "Another window has answered; this one shows it now." : told());
 }
