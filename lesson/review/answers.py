@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import Any, Literal
 
 import chess
@@ -99,10 +100,31 @@ class _Maker:
         board = chess.Board(spot.fen)
         san = board.san(read_move(value, spot.fen)).rstrip("+#")
         if spot.id == here.id:
-            return self.add("move", move=san)
+            number = int(self.corrections.fresh_id()[1:])
+            sans = self.breath(here, san)
+            return self.corrections.plus(*(self.made("move", f"c{number + i}", move=m) for i, m in enumerate(sans)))
         back = self.made("return", self.corrections.fresh_id(), path=spot.path, chapter=spot.chapter)
         fresh = self.corrections.plus(back).fresh_id()
         return self.corrections.plus(back, self.made("move", fresh, move=san))
+
+    def breath(self, here: Spot, san: str) -> list[str]:
+        """`san` with the other moves told in the same breath ("takes, takes"): they would be lost if the words meant
+        one of them only. Those behind it are kept as far as they stay legal."""
+        words = (self.first, self.last)
+        told = [s for s in self.shown.spots.values() if s.move and s.move.words == words and self.first < self.last]
+        chain = all(later.parent == earlier.id for earlier, later in pairwise(told))
+        if not chain or here.id not in [spot.parent for spot in told]:
+            return [san]
+        board = chess.Board(self.shown.spots[told[0].parent or here.id].fen)
+        out: list[str] = []
+        for spot in told:
+            try:
+                move = board.parse_san(san if spot.parent == here.id else spot.number.split()[-1])
+            except ValueError:
+                break
+            out.append(board.san(move).rstrip("+#"))
+            board.push(move)
+        return out
 
     def typed(self, value: str, spot: Spot, here: Spot) -> Corrections:
         target = back_to(value)

@@ -22,6 +22,9 @@ ROOT = Path(__file__).resolve().parents[2]
 TALK = """[0:00] We begin with e4, e5, knight f3, knight c6, bishop b5.
 [0:12] And here Black plays a6, which is quiet. Then the near dwarf came, bishop takes, d takes c6.
 """
+BREATH = """[0:00] e4, e5, knight f3, knight c6, bishop c4, bishop c5, d3, knight f6.
+[0:05] Then we both castled. And rook e1.
+"""
 ENDING = "4k3/p7/8/8/8/8/8/4KB2 w - - 0 1"
 
 
@@ -80,6 +83,18 @@ def test_a_move_put_after_another_is_a_return_and_the_move(talk: Path) -> None:
     back, move = saved(talk)
     assert (back.kind, back.path, move.move) == ("return", ("e2e4", "e7e5", "g1f3"), "Nf6")
     assert back.words == move.words
+
+
+def test_of_two_moves_in_one_breath_the_other_one_stays(tmp_path: Path) -> None:
+    path = tmp_path / "evening.txt"
+    path.write_text(BREATH, encoding="utf-8")
+    told = typed(path, "at 0:05 both castled", "Rg1")
+    assert "both castled" in told
+    assert [c.move for c in saved(path)] == ["Rg1", "O-O"]
+    assert main(["convert", str(path), "-q"]) == 0
+    study = path.with_suffix(".pgn").read_text(encoding="utf-8")
+    assert "Rg1" in study
+    assert "O-O" in study
 
 
 def test_an_answer_is_on_disk_before_the_next_is_asked_for(talk: Path) -> None:
