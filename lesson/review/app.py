@@ -90,6 +90,7 @@ def _bound(port: int) -> socket.socket:
     listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         listener.bind(("127.0.0.1", port))
+        listener.listen()  # now, so that a browser quicker than the server waits and is not refused
     except (OSError, OverflowError) as error:
         listener.close()
         raise UsageError(f"port {port} cannot be used ({error}); name another with --port") from None
