@@ -64,6 +64,10 @@ def unmet_flaws(applied: Applied, decoded: Decoded) -> tuple[str, ...]:
     for chapter in applied.titles:
         if chapter >= len(decoded.titles):
             out.append(f"the title of chapter {chapter + 1} is not used: there are {len(decoded.titles)} chapters")
+    if applied.sides:
+        out.append(
+            f"who speaks for which side is kept, but not used yet: {', '.join(applied.sides)[:SHOWN_CHARACTERS]}"
+        )
     return tuple(out)
 
 

@@ -231,6 +231,13 @@ def test_a_correction_no_position_allows_is_told() -> None:
     assert any("O-O-O" in finding.message for finding in lesson.findings)
 
 
+def test_sides_are_kept_and_said_to_be_of_no_use_yet() -> None:
+    talk = talk_of(SPOKEN)
+    lesson, applied = pipeline.corrected_lesson(talk, given_to(talk, made(kind="side", person="we", side="b")))
+    assert applied.sides == {"we": "b"}
+    assert ["we" in finding.message for finding in lesson.findings] == [True]
+
+
 def test_no_corrections_change_nothing() -> None:
     talk = replace(talk_of(SPOKEN), flaws=("times run backwards",))
     applied = apply(talk, Corrections())
