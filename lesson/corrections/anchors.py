@@ -20,6 +20,7 @@ from lesson.align import Range, spelled
 from lesson.model import Talk
 from lesson.settings import (
     ANCHOR_ALIKE,
+    ANCHOR_CHANCE,
     ANCHOR_FAR,
     ANCHOR_FAR_ALIKE,
     ANCHOR_NEAR_MS,
@@ -137,7 +138,7 @@ class Places:
         first, last = place
         shares = [_alike(before, "".join(self._keys[max(0, first - n) : first]))] if before else []
         shares += [_alike(after, "".join(self._keys[last : last + m]))] if after else []
-        around = sum(shares) / len(shares) if shares else None
+        around = max(0.0, sum(shares) / len(shares) - ANCHOR_CHANCE) / (1 - ANCHOR_CHANCE) if shares else None
         if not anchor.text.strip():
             score = ANCHOR_UNKNOWN if around is None else around if len(shares) == 2 else around * ANCHOR_UNKNOWN
         elif around is None:
