@@ -105,11 +105,12 @@ class Dialogue:
         rows += [f"          {row}".rstrip() for row in diagram(here.before.fen).splitlines()]
         if here.reason:
             rows.append(f"  Why     {here.reason}")
-        rows.append(f"  Stands  {here.stands}")
+        if here.stands:
+            rows.append(f"  Stands  {here.stands}")
         for offer in here.offers:
             share = "" if offer.chance is None else f"{offer.chance:.0%}"
-            rows.append(f"    {offer.key}  {offer.says:<8}{share:>4}")
-        if self._standing(here):
+            rows.append(f"    {offer.key}  {offer.says:<8}{share:>4}".rstrip())
+        if self._standing(here) and not any(offer.means == "return" for offer in here.offers):
             rows.append("    y  as it stands")
         if here.first < here.last:
             rows.append("    0  not a move")
