@@ -1,5 +1,5 @@
-"""Promises of README.md about what the program leaves alone and what it rests on; its other promises are tested
-where they are kept (the command line, the readers, the writers)."""
+"""Promises of README.md and DEVELOPERS.md that the program keeps only as a whole: what it leaves alone, what it rests
+on, the same bytes every time. Others are tested where they are kept (the command line, the readers, the writers)."""
 
 from __future__ import annotations
 
@@ -75,6 +75,17 @@ def test_the_witness_sees_a_leak(deed: str, event: str, tmp_path: Path) -> None:
     """A planted leak is seen: the check above can fail."""
     leaky = WITNESS.replace("from lesson.cli import main\n", f"{deed}\nmain = lambda arguments: 0\n")
     assert event in witnessed(leaky, home=tmp_path)[0]
+
+
+def test_same_input_same_bytes_in_every_process(tmp_path: Path) -> None:
+    """Python orders sets of strings anew in each process (PYTHONHASHSEED); nothing written may hang on that order."""
+    command = [sys.executable, "-m", "lesson.cli", "convert", "-q", str(sample()), "-o"]
+    for seed in "01":
+        settings = {"PYTHONHASHSEED": seed}
+        subprocess.run([*command, str(tmp_path / seed)], cwd=ROOT, env=os.environ | settings, check=True)
+    first, second = ({path.name: path.read_bytes() for path in (tmp_path / seed).iterdir()} for seed in "01")
+    assert sorted(first) == sorted(second)
+    assert [name for name in first if first[name] != second[name]] == []
 
 
 def test_the_oldest_python_of_the_manual_is_that_of_the_package() -> None:
