@@ -19,22 +19,22 @@ Item = Phrase | Dictation
 # Nodes a hypothesis may return to; what was told longer ago is only found through the chapter's start. A talk of five
 # minutes tells up to 140; without a bound an hour's talk would cost the square of a short one's time.
 MOST_NODES, KEPT_NODES = 260, 200
-_ROOT_COST = (
-    4.0,
-    1.5,
-    1.2,
-)  # by how badly the talk was heard: weight of a dictated position's own cost beside the moves that follow
+# By how badly the talk was heard: weight of a dictated position's own cost beside the moves that follow.
+_ROOT_COST = (4.0, 1.5, 1.2)
 
 
 @dataclass(frozen=True, slots=True)
 class Width:
-    """Sizes of the beam: hypotheses kept, hypotheses kept per cursor, start positions kept after k phrases."""
+    """Sizes of the beam: hypotheses kept, kept per cursor, start positions kept after k phrases.
 
-    states: int = 64
+    Of hypotheses that read the last `memory` phrases alike, `alike` are kept: old doubts that never met would otherwise
+    multiply until nothing else had room. `reach` times `states` actions are carried out before pruning.
+    """
+
+    states: int = 96
     per_cursor: int = 6
     memory: int = 8
     alike: int = 1
-    window: float = 99.0
     reach: int = 4
     roots: tuple[int, ...] = (150, 140, 120, 100, 80, 60, 45, 35, 28, 22, 17, 13, 10, 8, 6, 4, 3, 2, 1)
     per_root: int = 3
@@ -94,15 +94,8 @@ class Beam:
     def apply(self, state: State, phrase: Phrase, action: Action) -> State:
         """The hypothesis after an action."""
         score = state.score + action.score
-        sign = (
-            action.kind,
-            self.tree.depth[action.parent]
-            if action.moves
-            else self.tree.depth[action.target]
-            if action.kind == "return"
-            else 0,
-            *[c.uci for c in action.moves],
-        )
+        at = action.parent if action.moves else action.target
+        sign = (action.kind, self.tree.depth[at] if at >= 0 else 0, *[c.uci for c in action.moves])
         recent = (*state.recent[1 - self.width.memory :], sign)
         if action.kind == "none":
             carry, number = carried(state, phrase)
@@ -153,7 +146,7 @@ class Beam:
             if n < self.width.per_cursor and m < self.width.alike:
                 counts[state.cursor], alike[state.recent] = n + 1, m + 1
                 out.append(state)
-                if len(out) >= width or state.score < ranked[0].score - self.width.window:
+                if len(out) >= width:
                     break
         return out
 

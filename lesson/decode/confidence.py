@@ -1,7 +1,7 @@
 """How sure each step is: a logistic model over what the search noticed, learned with the weights.
 
-A step is right when its move is, given that what came before is right; a move's confidence is that of its step times
-that of the move it follows, because a wrong move makes everything told after it wrong.
+A step is right when its move is, given that what came before is right; a move's confidence is that of its step,
+tempered (settings.LINE_DOUBT), times that of the move it follows, because a wrong move makes all told after it wrong.
 """
 
 from __future__ import annotations

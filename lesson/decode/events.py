@@ -13,6 +13,7 @@ from lesson.decode.thread import State
 from lesson.hear.phrases import Phrase
 from lesson.model import Decoded, Event, Node, Rival
 from lesson.openings import name_of
+from lesson.settings import LINE_DOUBT
 
 MOST_RIVALS = 4
 UNSPOKEN_CONFIDENCE = 0.5  # nobody said the move: it is always put before the teacher
@@ -125,7 +126,7 @@ class _Writer:
             at = self.node(action.parent)
             self.events.append(Event("return", first, first, at, confidence=confidence, lead=lead))
         node = action.parent
-        sure = self.sure.get(self.node(node), 1.0) * confidence
+        sure = self.sure.get(self.node(node), 1.0) * confidence**LINE_DOUBT
         fills = len(action.moves) - action.named
         rivals = rival_readings(self.actor.fits(index, item, node), action.moves[0].uci) if not fills else ()
         for number, named in enumerate(action.moves):

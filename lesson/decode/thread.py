@@ -22,7 +22,7 @@ class State:
     the talk has left, latest last; `nodes` the chapter's nodes as told; `persons` counts, for i/we/he/she/you, the
     moves of White and of Black told with that word; `carry` the cues of going back since the last move, `number` the
     last move number said since. `main` are the nodes of the chapter's first-told line as bits, `last` what the phrase
-    before did: "p" played, "n" nothing, "r" returned, "" at a chapter's start.
+    before did: "p" played, "n" nothing, "r" returned, "" at a chapter's start; `recent` how the last phrases were read.
     """
 
     mask: int

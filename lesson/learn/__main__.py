@@ -2,16 +2,17 @@
 
 Three steps, all deterministic: count the confusions of sounds, fit the weights to the forced alignments, and learn how
 sure a step is from talks decoded with tables that never saw them. Those tables stay in the folder `--folds`, for honest
-measuring.
+measuring. (Their weights are fitted without the talk; the other talks' phrases are heard with the sounds of all.)
 """
 
 from __future__ import annotations
 
 import json
 import os
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from multiprocessing import Pool
 from pathlib import Path
+from typing import TypeVar
 
 import click
 
@@ -19,20 +20,32 @@ from lesson.decode.weights import read_weights
 from lesson.hear import hear_talk
 from lesson.hear.sounds import Sounds, read_sounds
 from lesson.learn.counts import count_sounds
-from lesson.learn.forced import Forced
+from lesson.learn.forced import Example, Forced
 from lesson.learn.marked import Marked, load_marked
 from lesson.learn.optimise import Data, fit_weights
 from lesson.learn.trust import Trial, fit_trust, trials
 from lesson.write.files import write_whole
 
+_TRIED = ("exact", "heard-a", "heard-b")  # captions are a recogniser's words without their stops: nothing new
 Table = dict[str, float]
+Result = TypeVar("Result")
 
 
 def learn(talks: Sequence[Sequence[Marked]]) -> tuple[Sounds, Table]:
     """Sounds and weights from talks, each given in all its transcripts."""
     sounds = count_sounds([m for talk in talks for m in talk])
-    data = Data([[e for m in talk for e in Forced(m, hear_talk(m.talk, sounds)).run()] for talk in talks])
-    return sounds, dict(zip(data.names, map(float, fit_weights(data)), strict=True))
+    data = Data([examples(talk, sounds) for talk in talks])
+    return sounds, fitted(data, None)
+
+
+def examples(talk: Sequence[Marked], sounds: Sounds) -> list[Example]:
+    """What could have been done at every phrase of a talk's transcripts, and what was."""
+    return [e for m in talk for e in Forced(m, hear_talk(m.talk, sounds)).run()]
+
+
+def fitted(data: Data, without: int | None) -> Table:
+    """The weights fitted to all talks but one, by feature."""
+    return dict(zip(data.names, map(float, fit_weights(data, without)), strict=True))
 
 
 def save(folder: Path, stem: str, sounds: Sounds, weights: Table, trust: Table | None = None) -> None:
@@ -44,11 +57,20 @@ def save(folder: Path, stem: str, sounds: Sounds, weights: Table, trust: Table |
     write_whole(folder / f"{stem}weights.json", json.dumps(both, indent=0) + "\n")
 
 
-def _fold(task: tuple[list[Path], Path, Path, str]) -> str:
-    folders, without, out, stem = task
-    talks = [list(load_marked(folder)) for folder in folders if folder != without]
-    save(out, stem, *learn(talks))
-    return stem or "all talks"
+class _Work:
+    """What the processes share; set before they are started."""
+
+    talks: Sequence[Sequence[Marked]] = ()
+    sounds: Sounds
+    data: Data
+
+
+def _examples(number: int) -> list[Example]:
+    return examples(_Work.talks[number], _Work.sounds)
+
+
+def _fitted(without: int | None) -> Table:
+    return fitted(_Work.data, without)
 
 
 def _trials(task: tuple[Path, Path]) -> tuple[str, list[Trial]]:
@@ -56,7 +78,14 @@ def _trials(task: tuple[Path, Path]) -> tuple[str, list[Trial]]:
     folder, folds = task
     weights = read_weights(folds / f"{folder.name}.weights.json")
     sounds = read_sounds(folds / f"{folder.name}.sounds.json")
-    return folder.name, [t for m in load_marked(folder) for t in trials(m, weights, sounds)]
+    return folder.name, [t for m in load_marked(folder, _TRIED) for t in trials(m, weights, sounds)]
+
+
+def _shown(results: Iterable[Result], done: str, names: Sequence[str]) -> Iterator[Result]:
+    """The results one by one, each told of on standard error."""
+    for result, name in zip(results, names, strict=True):
+        click.echo(f"{done}: {name}", err=True)
+        yield result
 
 
 @click.command()
@@ -72,17 +101,28 @@ def _trials(task: tuple[Path, Path]) -> tuple[str, list[Trial]]:
 def main(talks: tuple[Path, ...], out: Path, folds: Path, jobs: int) -> None:
     """Learn the tables of shared/ from TALKS, folders of marked talks (or folders that hold such folders)."""
     folders = sorted({f.parent for talk in talks for f in talk.rglob("spans.json")})
-    heard = [f for f in folders if any(f.glob("heard-*.json"))]
     folds.mkdir(parents=True, exist_ok=True)
-    tasks = [(folders, Path(), out, "")] + [(folders, f, folds, f"{f.name}.") for f in heard]
-    with Pool(min(jobs, len(tasks))) as pool:
-        for done in pool.imap_unordered(_fold, tasks):
-            click.echo(f"learned: {done}", err=True)
-        found = dict(pool.imap_unordered(_trials, [(f, folds) for f in heard]))
+    held = [k for k, f in enumerate(folders) if any(f.glob("heard-*.json"))]
+    _Work.talks = [list(load_marked(folder)) for folder in folders]
+    _Work.sounds = count_sounds([m for talk in _Work.talks for m in talk])
+    with Pool(jobs) as pool:
+        groups = list(_shown(pool.imap(_examples, range(len(folders))), "gathered", [f.name for f in folders]))
+    _Work.data = Data(groups)
+    names = ["all talks", *(f"without {folders[k].name}" for k in held)]
+    with Pool(jobs) as pool:
+        tables = list(_shown(pool.imap(_fitted, [None, *held]), "fitted", names))
+    save(out, "", _Work.sounds, tables[0])
+    for k, table in zip(held, tables[1:], strict=True):
+        others = count_sounds([m for n, talk in enumerate(_Work.talks) if n != k for m in talk])
+        save(folds, f"{folders[k].name}.", others, table)
+    heard = [folders[k] for k in held]
+    with Pool(jobs) as pool:
+        tried = pool.imap(_trials, [(f, folds) for f in heard], chunksize=1)
+        found = dict(_shown(tried, "decoded", [f.name for f in heard]))
     for folder, stem in [(out, "")] + [(folds, f"{f.name}.") for f in heard]:
-        others = [t for name in sorted(found) if f"{name}." != stem for t in found[name]]
-        tables = read_weights(folder / f"{stem}weights.json"), read_sounds(folder / f"{stem}sounds.json")
-        save(folder, stem, tables[1], tables[0].table, fit_trust(others))
+        unseen = [t for name in sorted(found) if f"{name}." != stem for t in found[name]]
+        weights, sounds = read_weights(folder / f"{stem}weights.json"), read_sounds(folder / f"{stem}sounds.json")
+        save(folder, stem, sounds, weights.table, fit_trust(unseen))
 
 
 if __name__ == "__main__":
