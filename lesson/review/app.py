@@ -58,15 +58,17 @@ def serve(
 ) -> None:
     """Serve the review page of a talk on this machine until the process is interrupted.
 
-    `port` 0 takes any free one. The address, which works once, goes to `say`. Raises LessonError.
+    `port` 0 takes any free one. The address, which works once, goes to `say` when
+    the talk is read. Raises LessonError.
     """
     if media is not None and not media.is_file():
         raise UsageError(f"{media}: there is no such recording")
     talk = read_talk(talk_path)
     pipeline.refuse_collisions([talk_path])
     bell = Bell()
-    session = Session(talk_path, talk, remake, bell.ring)
     with _bound(port) as listener:
+        say("Reading the talk; the address of the page follows.")
+        session = Session(talk_path, talk, remake, bell.ring)
         door = Doorkeeper(listener.getsockname()[1])
         server = Server(make_app(session, door, bell, media), bell)
         say(door.address)

@@ -39,7 +39,11 @@ def read_move(text: str, fen: str) -> chess.Move:
             move = _tried(parse, spelling)
             if move:
                 return move
-    fitting = [move for move in board.legal_moves if _fits(_tokens(text), board, move)]
+    tokens = _tokens(text)
+    fitting = [move for move in board.legal_moves if _fits(tokens, board, move)]
+    if any(re.fullmatch("[a-h]", token) for token in tokens) and not any(token in _PIECES for token in tokens):
+        # "g takes h6": a file without a piece is a pawn's, in speech as in SAN (8.2.3.3 of the standard)
+        fitting = [move for move in fitting if board.piece_type_at(move.from_square) == chess.PAWN] or fitting
     if len(fitting) == 1:
         return fitting[0]
     plain = [move for move in fitting if not move.promotion or move.promotion == chess.QUEEN]

@@ -126,7 +126,7 @@ function visit(element) {
 export function resize(begin, end) {
   const [first, last] = span(phrase());
   if (first + begin < 0 || first + begin > last + end) return;
-  choose(first + begin, last + end).then(() => say(`Words: ${find("#phrase h2 q").textContent}`));
+  choose(first + begin, last + end).then(() => say(`Words: ${find("#phrase h2").textContent.trim()}`));
 }
 
 // Words marked with the mouse.
