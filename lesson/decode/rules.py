@@ -12,7 +12,7 @@ from lesson.hear.phrases import Phrase
 def name_features(phrase: Phrase, count: int) -> Features:
     """What speaks for an opening's name being played, not only spoken of."""
     out: Features = [("name", 1.0), (f"name:{count}", 1.0), ("name:cost", phrase.text_cost)]
-    out += [(f"name&{cue}", 1.0) for cue in phrase.cues]
+    out += [(f"name&{cue}", 1.0) for cue in sorted(phrase.cues)]
     out += [(f"name|{item}", 1.0) for item in phrase.context if item[0] in "LR"]
     return out
 
@@ -60,9 +60,9 @@ def none_features(phrase: Phrase, last: str) -> Features:
     if phrase.form:
         out.append((f"none:form={phrase.form}", 1.0))
         out.append(("none:cost", phrase.text_cost))
-    for cue in phrase.cues:
+    for cue in sorted(phrase.cues):
         out.append((f"none&{cue}", 1.0))
-    for cue in phrase.inside:
+    for cue in sorted(phrase.inside):
         out.append((f"none&in:{cue}", 1.0))
     for item in phrase.context:
         out.append((f"none|{item}", 1.0))
@@ -108,7 +108,7 @@ def return_features(phrase: Phrase, kind: str, relation: str) -> Features:
     if phrase.trails:
         out.append(("ret:trails", 1.0))
     out += [(f"ret&after:{cue}", 1.0) for cue in sorted(phrase.after)]
-    for cue in phrase.cues | phrase.inside:
+    for cue in sorted(phrase.cues | phrase.inside):
         out.append((f"ret&{cue}", 1.0))
         if cue.startswith("nav"):
             out.append((f"ret:{kind}&{cue}", 1.0))
