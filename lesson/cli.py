@@ -8,6 +8,7 @@ from __future__ import annotations
 import io
 import os
 import sys
+import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from lesson.pipeline import ConvertResult, Progress
 
 EXIT_OK = 0
+EXIT_FOUND = 1
 EXIT_USER = 2
 EXIT_FAULT = 70  # EX_SOFTWARE of sysexits.h: the program itself is wrong
 EXIT_INTERRUPTED = 130  # 128 + SIGINT, as shells report it
@@ -129,6 +131,51 @@ def review(talk: Path, media: Path | None, port: int, no_browser: bool, terminal
 
 
 @cli.command()
+@click.argument("scripts", metavar="SCRIPT...", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option(
+    "--format",
+    "report",
+    type=click.Choice(["text", "json", "sarif"]),
+    default="text",
+    show_default=True,
+    help="How the faults are written: a line each, JSON, or SARIF 2.1.0.",
+)
+@click.option("--only", metavar="KINDS", help="Kinds of fault to report, with commas between.")
+@click.option("--skip", metavar="KINDS", help="Kinds of fault to leave out, with commas between.")
+@click.option("--input-format", "format_", metavar="F", help="Format of the scripts, where the content misleads.")
+@click.option("--watch", is_flag=True, help="Check again whenever a SCRIPT is saved, until Ctrl-C.")
+def check(
+    scripts: tuple[Path, ...], report: str, only: str | None, skip: str | None, format_: str | None, watch: bool
+) -> None:
+    """Check each SCRIPT, a talk not yet recorded, for moves that cannot be played and claims that are not so."""
+    from lesson.check.fault import chosen
+    from lesson.check.report import REPORTS
+    from lesson.check.script import Finding, check_script
+
+    kinds = chosen(only, skip)
+
+    def once() -> int:
+        found: list[Finding] = []
+        broken = 0
+        for path in scripts:
+            try:
+                found += check_script(path, format_, kinds)
+            except (LessonError, OSError) as error:
+                broken += 1
+                _complain(error)
+        click.echo(REPORTS[report](found), nl=False)
+        return EXIT_USER if broken else EXIT_FOUND if any(f.fault.severity == "error" for f in found) else EXIT_OK
+
+    status = once()
+    if watch:
+        for _ in _saved(scripts):
+            click.echo(f"-- {len(scripts)} read again", err=True)
+            once()
+    if status:
+        raise click.exceptions.Exit(status)
+
+
+@cli.command()
 @click.option(
     "--of",
     type=click.Choice(["lesson", "corrections"]),
@@ -172,6 +219,27 @@ def main(arguments: Sequence[str] | None = None) -> int:
         _confess(error)
         return EXIT_FAULT
     return status if isinstance(status, int) else EXIT_OK
+
+
+def _saved(paths: Sequence[Path], pause_s: float = 0.5) -> Iterator[None]:
+    """Yield whenever one of the files has changed; never ends."""
+
+    def stamps() -> list[tuple[int, int] | None]:
+        return [(s.st_mtime_ns, s.st_size) if (s := _stat(path)) else None for path in paths]
+
+    seen = stamps()
+    while True:
+        time.sleep(pause_s)
+        if (now := stamps()) != seen:
+            seen = now
+            yield
+
+
+def _stat(path: Path) -> os.stat_result | None:
+    try:
+        return path.stat()
+    except OSError:
+        return None
 
 
 @contextmanager

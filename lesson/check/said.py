@@ -25,16 +25,21 @@ class Said:
     node: int
 
 
+# Their own words name a move.
+_OF_CASTLING = frozenset(("uncastled", "cannotcastle"))
+
+
 class Claims:
     """The claims of a talk on the tree the decoder told."""
 
     def __init__(self, words: Sequence[str], decoded: Decoded) -> None:
+        self.claims = find_claims(words)
         self.words, self.nodes, self.events = words, decoded.nodes, decoded.events
         self._scenes: dict[int, Scene] = {}
 
     def judged(self) -> Iterator[Said]:
         """Every claim in order. What is false at its place but true of the move the sentence goes on to is true."""
-        for claim in find_claims(self.words):
+        for claim in self.claims:
             here = self.place(claim)
             node = 0 if here is None else self.events[here].node
             found = judge(claim, self.scene(node))
@@ -55,7 +60,8 @@ class Claims:
         for index, event in enumerate(self.events):
             if event.first > claim.core or (event.first == event.last == claim.core):
                 break
-            if event.act != "talk" or event.reason:
+            own = claim.kind in _OF_CASTLING and event.last > claim.core
+            if not own and (event.act != "talk" or event.reason):
                 found = index
         return found
 
@@ -101,7 +107,8 @@ class Claims:
     def is_aside(self, claim: Claim, event: Event) -> bool:
         """Whether the claim may be about something that was only mentioned in its sentence."""
         mention = event.act in ("mention", "point") or (event.act == "talk" and bool(event.reason))
-        return mention and self.sentences[claim.core] == self.sentence(event.first)
+        about = event.first < claim.last and event.last > claim.first
+        return mention and not about and self.sentences[claim.core] == self.sentence(event.first)
 
     def sentence(self, word: int) -> int:
         return self.sentences[min(word, len(self.words) - 1)]

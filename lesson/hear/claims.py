@@ -185,25 +185,19 @@ class _Search:
 
     def named(self) -> Iterator[Claim]:
         """An opening's name behind words that say it is on the board."""
-        frames = [s for s in self.symbols if s.kind == "frame"]
-        if not frames:
-            return
-        at = {token.word: i for i, token in reversed(list(enumerate(self.tokens)))}
-        for hit in find_names(self.words):
-            first = at.get(hit.first)
-            frame = next(
-                (f for f in frames if first is not None and f.last in (first, first + 1) and f.first < first), None
-            )
-            if frame is None or hit.cost > _CLEAR or self.asked(frame.last):
-                continue
-            if self.in_clause("veto", frame) or self.in_clause("deny", frame, 4):
+        for frame in (s for s in self.symbols if s.kind == "frame"):
+            if self.asked(frame.last) or self.in_clause("veto", frame) or self.in_clause("deny", frame, 4):
                 continue
             if any(self.tokens[i].stop for i in range(frame.first, frame.last - 1)):
                 continue
+            # Names are looked for only here: to search the whole talk takes seconds.
+            word, start = self.tokens[frame.first].word, self.tokens[frame.last - 1].word
+            hit = next(iter(find_names(self.words[start : start + _LONGEST_NAME])), None)
+            if hit is None or hit.first > 1 or hit.cost > _CLEAR or self.tokens[frame.last - 1].stop:
+                continue
             lines = tuple(dict.fromkeys(name.moves for name in hit.names))
             manner = "shift" if frame.value == "shift" else ""
-            word = self.tokens[frame.first].word
-            yield Claim(word, hit.last, word, "opening", manner=manner, lines=lines)
+            yield Claim(word, start + hit.last, word, "opening", manner=manner, lines=lines)
 
     # ------------------------------------------------------------------------------------------------------- the clause
 
@@ -233,6 +227,9 @@ class _Search:
         for i in range(at, min(at + 4, len(self.tokens))):
             if i in self.men:
                 return not self.square(i + 1)
+            if self.square(i):
+                # Behind a comma a square is a move.
+                return not self.tokens[at - 1].stop
             if self.tokens[i].text not in _LIST:
                 return False
         return False
@@ -357,6 +354,8 @@ class _Search:
         return self.named_men(at + 1, min(hi, at + 6))[:1] if at is not None and not self.tokens[lo - 1].stop else []
 
 
+# Words of the longest name, with its article and "variation".
+_LONGEST_NAME = 8
 # A name heard so clearly that a wrong claim may be laid at the speaker's door, -ln p.
 _CLEAR = 1.0
 _DENIABLE = frozenset(("check", "mate", "stalemate", "pinned", "hanging", "defended", "attacked", "matein"))

@@ -1,0 +1,94 @@
+"""Recommendations that contradict each other, and lines that end without a verdict."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+import chess
+
+from lesson.check.fault import Fault
+from lesson.hear.grammar import Symbol, load_grammar
+from lesson.hear.tokens import Token, tokenise
+from lesson.hear.verdicts import find_verdicts
+from lesson.model import Decoded, Event
+from lesson.openings import position_key
+from lesson.tree import Tree
+
+# Words between "I recommend" and the move, and tokens in which something may take a recommendation back.
+_NEAR, _CLAUSE = 3, 6
+_MOVES = ("play", "retell", "mention")
+
+
+def contradictions(words: Sequence[str], decoded: Decoded) -> Iterator[Fault]:
+    """The second of two different moves recommended in the same position, in any move order, to the script's side."""
+    tokens = tokenise(words)
+    symbols = load_grammar("en-checks").symbols([t.text for t in tokens])
+    side = _side(symbols)
+    told: dict[object, tuple[str, str]] = {}
+    for symbol in symbols:
+        if symbol.kind != "recommend" or _taken_back(symbol, symbols, tokens):
+            continue
+        event = _move_beside(symbol, tokens, decoded)
+        if event is None:
+            continue
+        node = event.node if event.act == "mention" else decoded.nodes[event.node].parent
+        board = chess.Board(decoded.nodes[node].fen)
+        if side is not None and board.turn != side:
+            continue
+        quoted = " ".join(words[event.first : event.last]).strip(".,;:!?")
+        uci, san = told.setdefault(position_key(board), (event.uci, event.san))
+        if uci != event.uci:
+            message = f'"{quoted}": {event.san} is recommended where {san} was recommended before'
+            yield Fault("contradiction", message, event.first, event.last, board.fen(), "", (san, event.san))
+
+
+def _side(symbols: Sequence[Symbol]) -> chess.Color | None:
+    """Whom the script is for, None where it does not say or says both."""
+    named = {symbol.value for symbol in symbols if symbol.kind == "for"}
+    return named == {"w"} if len(named) == 1 else None
+
+
+def _taken_back(symbol: Symbol, symbols: Sequence[Symbol], tokens: Sequence[Token]) -> bool:
+    for other in symbols:
+        if other.kind == "veto" and symbol.first - _CLAUSE <= other.first < symbol.first:
+            between = tokens[other.first : symbol.first]
+            if not any(token.stop for token in between):
+                return True
+    return False
+
+
+def _move_beside(symbol: Symbol, tokens: Sequence[Token], decoded: Decoded) -> Event | None:
+    """The move that is recommended."""
+    moves = [e for e in decoded.events if e.act in _MOVES and e.uci and e.first < e.last]
+    first, last = tokens[symbol.first].word, tokens[symbol.last - 1].word + 1
+    if symbol.value == "next":
+        return next((e for e in moves if e.last > last and e.first <= last + _NEAR), None)
+    return next((e for e in reversed(moves) if e.first < first <= e.last + 1), None)
+
+
+def unjudged_lines(words: Sequence[str], decoded: Decoded) -> Iterator[Fault]:
+    """Lines that end, neither in mate nor in stalemate, and nobody says who stands better."""
+    tree = Tree(decoded)
+    verdicts = [v for v in find_verdicts(words) if v.target in ("position", "line")]
+    for node in decoded.nodes:
+        if tree.children.get(node.id) or node.parent < 0:
+            continue
+        visits = [i for i, e in enumerate(decoded.events) if e.node == node.id and e.act in ("play", "retell")]
+        spoken = [i for i in visits if decoded.events[i].first < decoded.events[i].last]
+        if not spoken or chess.Board(node.fen).is_game_over():
+            continue
+        # From the line's last move to the words that leave it.
+        ranges = [(decoded.events[i].first, _left(i, decoded, len(words))) for i in spoken]
+        if not any(first <= v.first < last for v in verdicts for first, last in ranges):
+            event = decoded.events[spoken[-1]]
+            line = tree.line(node.id)
+            yield Fault("no-verdict", f"{line}: no verdict on this line", event.first, event.last, node.fen)
+
+
+def _left(index: int, decoded: Decoded, end: int) -> int:
+    """The word at which the script goes on elsewhere."""
+    here = decoded.events[index].node
+    for event in decoded.events[index + 1 :]:
+        if event.act in ("play", "retell", "return", "chapter") and event.node != here and event.first < event.last:
+            return event.last if event.act == "chapter" else event.first
+    return end

@@ -1,0 +1,137 @@
+"""Announced returns to a position that was never there, and dictated positions that cannot be."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+import chess
+
+from lesson.check.fault import Fault
+from lesson.check.legal import Spoken, clearly, is_said
+from lesson.hear.dictation import Dictation
+from lesson.hear.grammar import load_grammar
+from lesson.hear.phrases import Phrase
+from lesson.hear.tokens import Token, tokenise
+from lesson.model import Decoded
+
+_COUNT = (
+    "one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen seventeen "
+    "eighteen nineteen twenty twenty-one twenty-two twenty-three twenty-four twenty-five"
+)
+_NUMBERS = {word: number for number, word in enumerate(_COUNT.split(), 1)}
+# Words between "back to" and what it goes back to ("back to the position after knight c3").
+_REACH = 6
+# Words of a position spelled with headings, "White: ... Black: ...".
+_LONGEST = 60
+
+
+def return_faults(words: Sequence[str], phrases: Sequence[Phrase], decoded: Decoded) -> Iterator[Fault]:
+    """Returns whose move was never told before, or whose number no told line has reached."""
+    tokens = tokenise(words)
+    symbols = load_grammar("en-checks").symbols([t.text for t in tokens])
+    numbered = {s.first: s.last for s in symbols if s.kind == "movenumber"}
+    seen = -1
+    for symbol in symbols:
+        if symbol.kind != "goback" or symbol.first <= seen or not _opens(tokens, symbol.first):
+            continue
+        seen = symbol.last
+        at = symbol.last + (symbol.last < len(tokens) and tokens[symbol.last].text == "the")
+        if at < len(tokens) and at in numbered:
+            number = _number(tokens, numbered[at])
+            told = _told_numbers(decoded, tokens[symbol.first].word)
+            if number and told and number not in told:
+                first, last = tokens[symbol.first].word, tokens[min(numbered[at], len(tokens) - 1)].word + 1
+                message = f"there is no move {number} to go back to; the lines so far end at move {max(told)}"
+                yield Fault("return", message, first, last, decoded.nodes[_before(decoded, first)].fen)
+            continue
+        if symbol.last < len(tokens) and not tokens[symbol.last - 1].stop:
+            yield from _to_a_move(words, phrases, decoded, tokens[symbol.first].word, tokens[symbol.last].word)
+
+
+def _opens(tokens: Sequence[Token], first: int) -> bool:
+    """Whether a return begins a clause: "the knight goes back to f3" is a move."""
+    before = tokens[first - 1] if first else None
+    bare = tokens[first].text == "back"
+    return before is None or bool(before.stop) or (before.text in _LEADS and not (bare and before.text == "and"))
+
+
+_LEADS = frozenset(("let's", "now", "and", "so", "we", "i", "us", "then", "but", "to", "let", "please", "me", "lets"))
+
+
+def _number(tokens: Sequence[Token], at: int) -> int:
+    """The number spoken at a token, 0 for none."""
+    digits = ""
+    while at < len(tokens) and tokens[at].text.isdigit() and (not digits or tokens[at].glued):
+        digits += tokens[at].text
+        at += 1
+    return int(digits) if digits else _NUMBERS.get(tokens[at].text, 0) if at < len(tokens) else 0
+
+
+def _told_numbers(decoded: Decoded, word: int) -> set[int]:
+    """The numbers of the moves told before a word."""
+    out: set[int] = set()
+    for event in decoded.events:
+        if event.first >= word:
+            break
+        if event.act in ("play", "retell"):
+            number = chess.Board(decoded.nodes[event.node].fen).fullmove_number
+            out |= {number, max(1, number - 1)}
+    return out
+
+
+def _before(decoded: Decoded, word: int) -> int:
+    """The node the script stands at before a word."""
+    return next((e.node for e in reversed(decoded.events) if e.first < word and e.last <= word), 0)
+
+
+def _to_a_move(
+    words: Sequence[str], phrases: Sequence[Phrase], decoded: Decoded, first: int, at: int
+) -> Iterator[Fault]:
+    """A return to a move named by its words."""
+    phrase = next((p for p in phrases if p.last > at and p.first <= at + _REACH), None)
+    spoken = clearly(phrase) if phrase is not None else None
+    if phrase is None or spoken is None or any(w[-1:] in ".!?" for w in words[at : max(at, phrase.last - 1)]):
+        return
+    if not any(_made(spoken, decoded, event.node) for event in decoded.events if event.last <= first and event.uci):
+        quoted = " ".join(words[spoken.first : spoken.last]).strip(".,;:!?")
+        message = f'"{quoted}" was never played before, so there is no such position to go back to'
+        yield Fault("return", message, first, spoken.last, decoded.nodes[_before(decoded, first)].fen)
+
+
+def _made(spoken: Spoken, decoded: Decoded, node: int) -> bool:
+    here = decoded.nodes[node]
+    if here.parent < 0:
+        return False
+    return is_said(spoken, chess.Board(decoded.nodes[here.parent].fen), chess.Move.from_uci(here.uci))
+
+
+# ---------------------------------------------------------------------------------------------------------- positions
+
+
+def position_faults(words: Sequence[str], dictations: Sequence[Dictation]) -> Iterator[Fault]:
+    """Dictated positions that cannot be, with everything that is wrong with each."""
+    covered: set[int] = set()
+    for dictation in dictations:
+        covered.update(range(dictation.first, dictation.last))
+        if dictation.flaws:
+            fen = dictation.positions[0].fen if dictation.positions else ""
+            message = f"this position cannot be: {'; '.join(dictation.flaws)}"
+            yield Fault("position", message, dictation.first, dictation.last, fen)
+    for first, last, kings in _headed(words):
+        wrong = [f"{side} has {n or 'no'} king{'s' if n > 1 else ''}" for side, n in kings.items() if n != 1]
+        if wrong and first not in covered:
+            yield Fault("position", f"this position cannot be: {'; '.join(wrong)}", first, last)
+
+
+def _headed(words: Sequence[str]) -> Iterator[tuple[int, int, dict[str, int]]]:
+    """Positions spelled "White: ... Black: ...", with the kings of each side."""
+    plain = [word.lower().strip("*_#\"'(") for word in words]
+    for first, word in enumerate(plain):
+        if word != "white:":
+            continue
+        middle = next((i for i in range(first, min(first + _LONGEST, len(plain))) if plain[i] == "black:"), None)
+        if middle is None:
+            continue
+        last = next((i for i in range(middle, min(middle + _LONGEST, len(plain))) if plain[i][-1:] == "."), middle) + 1
+        sections = {"White": plain[first:middle], "Black": plain[middle:last]}
+        yield first, last, {side: sum(w in ("king", "kings") for w in part) for side, part in sections.items()}

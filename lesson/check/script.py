@@ -1,0 +1,121 @@
+"""A script not yet recorded, read strictly: every fault once, where it stands."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection, Iterator
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from pathlib import Path
+
+from lesson.check.advice import contradictions, unjudged_lines
+from lesson.check.fault import KINDS, Fault
+from lesson.check.places import Spot, places
+from lesson.check.returns import position_faults, return_faults
+from lesson.check.said import Claims
+from lesson.check.walk import Walk
+from lesson.decode import decode
+from lesson.errors import ReadError
+from lesson.hear import hear_talk
+from lesson.hear.claims import Claim
+from lesson.hear.dictation import Dictation
+from lesson.hear.phrases import Phrase
+from lesson.hear.sounds import FILES, RANKS, Sounds, load_sounds
+from lesson.model import Talk
+from lesson.read import read_text
+from lesson.read.draft import Flaws
+from lesson.read.source import decode as text_of
+from lesson.read.source import load
+
+_NUMBER = re.compile(r"^[(*_]*\d{1,3}\.+(?:\u2026)?")
+_SAN = re.compile(r"^[(*_]*(?:[NBRQK]?[a-h]?[1-8]?x?[a-h][1-8](?:=[NBRQ])?|[O0]-[O0](?:-[O0])?)[+#!?]*[)*_.,;:]*$")
+# A mark without letters, so that nothing is heard in it but the break between two moves.
+_SILENT = "\u00b7,"
+# A count so large that nothing else was ever meant.
+_SURE = 1e6
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """A fault with the place of its first word and the end of its last."""
+
+    path: str
+    spot: Spot
+    end: Spot
+    fault: Fault
+
+
+def check_script(path: Path, format: str | None = None, kinds: Collection[str] = tuple(KINDS)) -> list[Finding]:
+    """The faults of the script in the file `path`, of the given kinds, in the order in which they stand in it.
+
+    Raises: ReadError when the file is no script, UsageError when `format` is unknown.
+    """
+    data = load(path)
+    talk = read_text(data, str(path), format)
+    try:
+        spots = places(text_of(data, Flaws()), [word.text for word in talk.words])
+    except ReadError as error:
+        raise ReadError(f"{path}: {error}") from None
+    found = [fault for fault in faults(talk) if fault.kind in kinds]
+    return [Finding(str(path), spots[f.first], spots[max(f.first, f.last - 1)], f) for f in found]
+
+
+def faults(talk: Talk) -> list[Fault]:
+    """Every fault of a talk, in the order of its words; what follows from one fault is not another."""
+    heard = as_spoken(talk)
+    words = [word.text for word in heard.words]
+    sounds = load_sounds() if talk.timed else written_sounds()
+    items = hear_talk(heard, sounds)
+    phrases = [item for item in items if isinstance(item, Phrase)]
+    decoded = decode(heard, sounds=sounds)
+    found = list(position_faults(words, [item for item in items if isinstance(item, Dictation)]))
+    found += return_faults(words, phrases, decoded)
+    taken = {word for fault in found for word in range(fault.first, fault.last)}
+    claims = Claims(words, decoded)
+    told = [phrase for phrase in phrases if phrase.first not in taken]
+    paragraphs = set() if talk.timed else {cue.first for cue in talk.cues}
+    walk = Walk(words, told, decoded, _spoken_of(claims.claims), paragraphs)
+    for fault in found:
+        walk.broken.append(fault.last)
+    found += walk.faults()
+    found += (f for f in contradictions(words, decoded) if not walk.in_shadow(f.first))
+    found += (f for f in unjudged_lines(words, decoded) if not walk.in_shadow(f.first))
+    found += (f for f in _false_claims(words, claims) if not walk.in_shadow(f.first))
+    return sorted(found, key=lambda fault: (fault.first, list(KINDS).index(fault.kind)))
+
+
+@lru_cache(maxsize=1)
+def written_sounds() -> Sounds:
+    """The ear for what was written, not heard: a letter is that letter, a digit that digit."""
+    return Sounds({file: {file: _SURE} for file in FILES}, {rank: {rank: _SURE} for rank in RANKS})
+
+
+def as_spoken(talk: Talk) -> Talk:
+    """The talk without the move numbers of written notation: "4. Nf3" is said "knight f3". Words keep their places."""
+    texts = [word.text for word in talk.words]
+    out = []
+    for index, word in enumerate(talk.words):
+        text = word.text
+        if match := _NUMBER.match(text):
+            rest = text[match.end() :]
+            following = texts[index + 1] if index + 1 < len(texts) else ""
+            if rest and _SAN.match(rest):
+                text = rest
+            elif not rest and _SAN.match(following):
+                text = _SILENT
+        out.append(replace(word, text=text))
+    return replace(talk, words=tuple(out))
+
+
+def _spoken_of(claims: list[Claim]) -> set[int]:
+    """The words of claims: the men and squares in them are spoken of, not moved."""
+    return {word for claim in claims if claim.targets or claim.agents for word in range(claim.first, claim.last)}
+
+
+def _false_claims(words: list[str], claims: Claims) -> Iterator[Fault]:
+    for said in claims.judged():
+        if said.judgement.truth == "false":
+            claim = said.claim
+            quoted = " ".join(words[claim.first : claim.last]).strip(".,;:!?")
+            fen = claims.nodes[said.node].fen
+            yield Fault("claim", f'"{quoted}" is not so: {said.judgement.evidence}', claim.first, claim.last, fen)

@@ -1,0 +1,363 @@
+"""Moves that cannot be played, fit twice, or are missing: the told tree against the words that told it.
+
+The decoder explains any words somehow; here it is asked whether the explanation is what was clearly said. A fault is
+reported once: until the script is back on firm ground, what does not fit follows from it.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+import chess
+
+from lesson.check.fault import Fault
+from lesson.check.legal import Spoken, clearly, is_said, meant, nearest, two_ways, why_not
+from lesson.check.standing import name
+from lesson.hear.phrases import Phrase
+from lesson.model import Decoded, Event
+
+# Cues of talk about moves that are not made.
+_HEDGES = frozenset(("threat", "would", "refuse", "purpose", "past", "slip", "stand"))
+# Cues that excuse leaving the position without a word.
+_TURNS = frozenset(("if", "but", "chapter", "all", "would", "past", "refuse", "threat", "slip"))
+_FILE = re.compile(r"\b([a-h])(?:-pawn|-rook|-knight)?[- ](?:to |takes |takes on )?[a-h]-?[1-8]\b")
+_VERB = r"plays?|played|takes|castles|goes|answers|moves|replies|opens|retreats|captures|recaptures|develops|pushes"
+_SUBJECT = re.compile(rf"\b(white|black)\s+(?:simply |just |now |then |calmly )?(?:{_VERB})\b")
+_WHICH = re.compile(
+    r"\b(king's|queen's|other|near|far|left|right|same|[a-h]-?[1-8]) (?:knight|rook|bishop|horse|one)\b"
+)
+_MOVES = re.compile(rf"\b(?:{_VERB})\b")
+_MODAL = re.compile(
+    r"\b(would|wouldn't|could|might|may|can|can't|cannot|wants?|threat\w*|plans?|hop(?:es|ing)|avoid\w*|prevent\w*|"
+    r"instead|if|never|not|don't|doesn't|no longer|to|like|dream\w*|eye\w*|looks?|owns?|stares?|controls?|"
+    r"about|for|from|of|by|his|her|their|your)\b"
+)
+# Confidence of a return without a word that is believed at the start of a sentence.
+_SURE = 0.6
+# So many moves in a row that fit end the shadow of a fault.
+_FIRM = 3
+
+
+@dataclass(slots=True)
+class _Shadow:
+    """Whether a fault still explains what does not fit."""
+
+    lost: bool = False
+    good: int = 0
+
+    def fall(self) -> None:
+        self.lost, self.good = True, 0
+
+    def fits(self) -> None:
+        self.good += 1
+        if self.good >= _FIRM:
+            self.lost = False
+
+
+class Walk:
+    """One walk over the phrases of a script. `shaded` are the words that lie in the shadow of a fault, `spoken_of`
+    those of claims, `paragraphs` the first words of paragraphs."""
+
+    def __init__(
+        self,
+        words: Sequence[str],
+        phrases: Sequence[Phrase],
+        decoded: Decoded,
+        spoken_of: set[int],
+        paragraphs: set[int],
+    ) -> None:
+        self.words, self.phrases, self.decoded = words, phrases, decoded
+        self.nodes, self.events = decoded.nodes, decoded.events
+        self.spoken_of, self.paragraphs = spoken_of, paragraphs
+        self.boards: dict[int, chess.Board] = {}
+        self.shaded: list[tuple[int, int]] = []
+        self.shadow = _Shadow()
+        # The position the script itself has reached where the decoder has left it for no reason of the script's.
+        self.stayed: chess.Board | None = None
+        # Words behind which faults of another kind have left the script in the air.
+        self.broken: list[int] = []
+
+    def faults(self) -> Iterator[Fault]:
+        done = -1
+        for index, phrase in enumerate(self.phrases):
+            began = self.first_event(phrase)
+            self.cross(range(done + 1, min(began, len(self.events))))
+            own = [e for e in self.events[began:] if self.touches(e, phrase)]
+            done = max([done, began - 1, *(i for i, e in enumerate(self.events) if e in own)])
+            while self.broken and self.broken[0] <= phrase.first:
+                self.shade(self.broken.pop(0) - 1)
+            fault = None if self.shadow.lost else self.fault(index, phrase, began, own)
+            if fault is not None:
+                self.shade(phrase.first)
+                yield fault
+            elif any(e.act in ("play", "retell") and e.uci and e.origin != "inferred" for e in own):
+                spoken = self.clear(phrase)
+                if spoken is None or self.is_played(spoken, own):
+                    before = self.shadow.lost
+                    self.shadow.fits()
+                    if before and not self.shadow.lost:
+                        self.lift(phrase.first)
+            self.cross(e for e in range(began, done + 1))
+
+    def here(self, began: int) -> chess.Board:
+        """The position before an event."""
+        return self.stayed or self.board(self.events[began - 1].node if began else 0)
+
+    def shade(self, word: int) -> None:
+        self.stayed = None
+        self.shadow.fall()
+        self.shaded.append((word, len(self.words)))
+
+    def lift(self, word: int) -> None:
+        self.shadow.lost = False
+        if self.shaded:
+            self.shaded[-1] = (self.shaded[-1][0], word)
+
+    def in_shadow(self, word: int) -> bool:
+        """Whether words there follow from an earlier fault."""
+        return any(first < word < last for first, last in self.shaded)
+
+    def cross(self, events: Iterator[int] | range) -> None:
+        """A return or a new position that was said clearly is firm ground again."""
+        for i in events:
+            event = self.events[i]
+            if event.act in ("return", "chapter") and event.first < event.last:
+                self.stayed = None
+                if self.shadow.lost:
+                    self.lift(event.first)
+
+    # ------------------------------------------------------------------------------------------------ phrase and event
+
+    def first_event(self, phrase: Phrase) -> int:
+        """The first event of the phrase's own, unspoken ones right before it included."""
+        return next(
+            (i for i, e in enumerate(self.events) if e.last > phrase.first or e.first >= phrase.first), len(self.events)
+        )
+
+    def touches(self, event: Event, phrase: Phrase) -> bool:
+        if event.first == event.last:
+            return event.first == phrase.first
+        return event.first < phrase.last and event.last > phrase.first
+
+    def board(self, node: int) -> chess.Board:
+        """The position of a node, with the moves that led to it."""
+        if node not in self.boards:
+            here = self.nodes[node]
+            board = chess.Board(here.fen) if here.parent < 0 else self.board(here.parent).copy()
+            if here.parent >= 0:
+                board.push_uci(here.uci)
+            self.boards[node] = board
+        return self.boards[node]
+
+    def is_played(self, spoken: Spoken, own: Sequence[Event]) -> bool:
+        return any(
+            e.act in ("play", "retell") and e.uci and e.first < e.last and self.parent_says(spoken, e) for e in own
+        )
+
+    def parent_says(self, spoken: Spoken, event: Event) -> bool:
+        parent = self.nodes[event.node].parent
+        return parent >= 0 and is_said(spoken, self.board(parent), chess.Move.from_uci(event.uci))
+
+    def clear(self, phrase: Phrase) -> Spoken | None:
+        """The move a phrase names beyond doubt, with the file written before its square: "rook a d1", "a takes b5"."""
+        spoken = clearly(phrase)
+        if spoken is None or spoken.file is not None or spoken.origin is not None:
+            return spoken
+        found = _FILE.search(" ".join(self.words[phrase.first : phrase.last]).lower())
+        return spoken if found is None else replace(spoken, file="abcdefgh".index(found[1]))
+
+    # ------------------------------------------------------------------------------------------------------ the faults
+
+    def fault(self, index: int, phrase: Phrase, began: int, own: Sequence[Event]) -> Fault | None:
+        cursor = self.here(began)
+        missing = next((e for e in own if e.origin == "inferred"), None)
+        moved = any(e.act in ("play", "retell") and e.first < e.last for e in own)
+        spoken = self.clear(phrase)
+        if spoken is None:
+            if missing is not None and moved:
+                return self.skipped(phrase.first, phrase.last, cursor, missing.san)
+            return self.taken_back(phrase, own) if phrase.kind == "take" and phrase.piece else None
+        if phrase.ref:
+            return None
+        if self.stayed is not None and moved:
+            return self.of_stayed(index, phrase, spoken, own)
+        if wrong := self.wrong_side(index, phrase, spoken, own, cursor):
+            return wrong
+        if self.is_played(spoken, own):
+            return self.of_played(index, phrase, spoken, cursor, own, missing)
+        if not own or (not moved and not self.is_move(phrase, spoken, own, cursor)):
+            return None
+        if not spoken.piece and spoken.last - spoken.first == 1 and not phrase.plural:
+            # A bare square that was not taken for the man's it could be is the pawn's.
+            spoken = replace(spoken, piece="P")
+        if meant(spoken, cursor):
+            return None
+        return self.unplayable(index, phrase, spoken, cursor)
+
+    def of_played(
+        self, index: int, phrase: Phrase, spoken: Spoken, cursor: chess.Board, own: Sequence[Event], gap: Event | None
+    ) -> Fault | None:
+        """Faults of a move that was played as said."""
+        if gap is not None:
+            return self.skipped(spoken.first, spoken.last, cursor, gap.san)
+        left = next((e for e in own if e.act == "return" and e.first == e.last), None)
+        if left is not None and not self.is_excused(phrase, left):
+            event = next(e for e in own if e.act in ("play", "retell") and e.first < e.last)
+            if self.board(event.node).piece_type_at(chess.Move.from_uci(event.uci).to_square) == chess.PAWN:
+                spoken = replace(spoken, piece="P")
+            if not (said := meant(spoken, cursor)):
+                return self.unplayable(index, phrase, spoken, cursor)
+            # The decoder left to make sense of what comes; the script did not.
+            self.stayed = cursor.copy()
+            self.stayed.push(said[0])
+            return None
+        event = next(e for e in own if e.act in ("play", "retell") and e.first < e.last)
+        choices = two_ways(spoken, self.board(self.nodes[event.node].parent))
+        if not choices or event.act != "play" or phrase.other or _WHICH.search(self.sentence_before(phrase)):
+            return None
+        return self.ambiguous(spoken.first, spoken.last, event, choices)
+
+    def of_stayed(self, index: int, phrase: Phrase, spoken: Spoken, own: Sequence[Event]) -> Fault | None:
+        """A move told after the decoder has left the script's own position."""
+        assert self.stayed is not None
+        left = next((e for e in own if e.act == "return" and e.first == e.last), None)
+        if left is not None and self.is_excused(phrase, left):
+            self.stayed = None
+            return None
+        if said := meant(spoken, self.stayed):
+            self.stayed.push(said[0])
+            return None
+        return self.unplayable(index, phrase, spoken, self.stayed)
+
+    def taken_back(self, phrase: Phrase, own: Sequence[Event]) -> Fault | None:
+        """A recapture that two men of the kind named can make."""
+        event = next((e for e in own if e.act == "play" and e.uci and e.first < e.last), None)
+        if event is None or phrase.ofiles is not None:
+            return None
+        board = self.board(self.nodes[event.node].parent)
+        played = chess.Move.from_uci(event.uci)
+        men = [
+            move
+            for move in board.legal_moves
+            if move.to_square == played.to_square
+            and board.piece_type_at(move.from_square) == board.piece_type_at(played.from_square)
+            and move.promotion == played.promotion
+        ]
+        return self.ambiguous(phrase.first, phrase.last, event, men) if len(men) > 1 else None
+
+    def ambiguous(self, first: int, last: int, event: Event, moves: Sequence[chess.Move]) -> Fault:
+        board = self.board(self.nodes[event.node].parent)
+        sans = tuple(board.san(move) for move in moves)
+        message = f"{self.quoted(first, last)} {self.where(board)} may be {' or '.join(sans)}"
+        return Fault("ambiguous", message, first, last, board.fen(), "", sans)
+
+    def unplayable(self, index: int, phrase: Phrase, spoken: Spoken, cursor: chess.Board) -> Fault:
+        """An illegal move, or one that a missing move before it would make legal."""
+        if self.side_said(phrase) is None and (left_out := self.left_out(index, spoken, cursor)):
+            return self.skipped(spoken.first, spoken.last, cursor, left_out)
+        why, clause = why_not(spoken, cursor)
+        near = nearest(spoken, cursor)
+        message = f"{self.quote(spoken)} cannot be played {self.where(cursor)}: {clause}"
+        if near:
+            message += f"; legal and near: {', '.join(near)}"
+        return Fault("illegal", message, spoken.first, spoken.last, cursor.fen(), why, tuple(near))
+
+    def left_out(self, index: int, spoken: Spoken, board: chess.Board) -> str:
+        """A move that, played first, makes this one and the next clear one legal; "" if there is none."""
+        following = [s for p in self.phrases[index + 1 : index + 3] if (s := self.clear(p)) is not None and p.ends == 0]
+        found = []
+        for move in board.legal_moves:
+            after = board.copy(stack=False)
+            after.push(move)
+            for said in meant(spoken, after):
+                then = after.copy(stack=False)
+                then.push(said)
+                if following and meant(following[0], then):
+                    found.append(move)
+        return board.san(min(found, key=chess.Move.uci)) if found else ""
+
+    def skipped(self, first: int, last: int, cursor: chess.Board, san: str) -> Fault:
+        quoted = self.quoted(first, last)
+        message = f"a move is missing before {quoted} {self.where(cursor)}: {name(cursor.turn)}'s, perhaps {san}"
+        return Fault("skipped", message, first, last, cursor.fen(), "", (san,))
+
+    def wrong_side(
+        self, index: int, phrase: Phrase, spoken: Spoken, own: Sequence[Event], cursor: chess.Board
+    ) -> Fault | None:
+        """A side named as the mover where the other is to move."""
+        side = self.side_said(phrase)
+        played = next((e for e in own if e.act in ("play", "retell") and e.first < e.last), None)
+        if side is None or played is None:
+            return None
+        if self.board(self.nodes[played.node].parent).turn == side:
+            return None
+        if cursor.turn == side:
+            return None if meant(spoken, cursor) else self.unplayable(index, phrase, spoken, cursor)
+        clause = f"it is {name(cursor.turn)}'s move"
+        message = f"{self.quote(spoken)} cannot be played {self.where(cursor)}: {clause}"
+        near = nearest(spoken, cursor)
+        return Fault("illegal", message, spoken.first, spoken.last, cursor.fen(), "wrong side", tuple(near))
+
+    def side_said(self, phrase: Phrase) -> chess.Color | None:
+        """The side said to make the move ("Black plays"), None where none is."""
+        text = " ".join(self.words[min(phrase.lead, phrase.first) : phrase.last]).lower()
+        found = list(_SUBJECT.finditer(text))
+        return None if not found else found[-1][1] == "white"
+
+    # --------------------------------------------------------------------------------------------- is it a move at all
+
+    def is_move(self, phrase: Phrase, spoken: Spoken, own: Sequence[Event], cursor: chess.Board) -> bool:
+        """Whether words that moved nothing were nevertheless said as a move to play."""
+        # Cues count from the phrase before; of those in another sentence only the words of this one are asked.
+        cues = phrase.inside if phrase.ends else phrase.cues | phrase.inside
+        if cues & _HEDGES or phrase.asks or any(cue.startswith("nav") for cue in cues):
+            return False
+        if _MODAL.search(self.sentence_before(phrase)):
+            return False
+        legal = (e for e in own if e.act == "mention" and e.uci)
+        if any(is_said(spoken, self.board(e.node), chess.Move.from_uci(e.uci)) for e in legal):
+            return False
+        if self.spoken_of & set(range(spoken.first, spoken.last)):
+            return False
+        text = " ".join(self.words[min(phrase.lead, phrase.first) : phrase.last]).lower()
+        if not spoken.piece:
+            return bool(_MOVES.search(text))
+        if spoken.castle:
+            return True
+        assert spoken.target is not None
+        man = cursor.piece_at(spoken.target)
+        refers = man is not None and not spoken.take and man.symbol().upper() == spoken.piece
+        return not refers and " on " not in f" {text} " and "pawns" not in text
+
+    def is_excused(self, phrase: Phrase, left: Event) -> bool:
+        """Whether something excuses a return without a word: a cue, or a new sentence and a sure decoder."""
+        if phrase.cues & _TURNS or any(c.startswith("nav") for c in phrase.cues) or phrase.ref or phrase.rather:
+            return True
+        if any(left.first - phrase.gap - 1 <= start <= left.first for start in self.paragraphs):
+            return True
+        return (phrase.ends > 0 or phrase.judged or phrase.gap > 2) and left.confidence >= _SURE
+
+    # ------------------------------------------------------------------------------------------------------- the words
+
+    def sentence_before(self, phrase: Phrase) -> str:
+        """The words of the phrase's sentence before it."""
+        at = phrase.first
+        while at and self.words[at - 1][-1:] not in ".?!;:":
+            at -= 1
+        return " ".join(self.words[at : phrase.last]).lower()
+
+    def quote(self, spoken: Spoken) -> str:
+        return self.quoted(spoken.first, spoken.last)
+
+    def quoted(self, first: int, last: int) -> str:
+        return '"' + " ".join(self.words[first:last]).strip(".,;:!?") + '"'
+
+    def where(self, board: chess.Board) -> str:
+        """ "after 4. Qh5+", "in the position it starts from"."""
+        if not board.move_stack:
+            return "in the position it starts from"
+        before = board.copy()
+        move = before.pop()
+        return f"after {before.fullmove_number}.{'' if before.turn else '..'} {before.san(move)}"

@@ -1,0 +1,36 @@
+"""The corpus of scripts: each with its planted fault, and without it."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from pathlib import Path
+
+SCRIPTS = Path(__file__).with_name("scripts.txt")
+_MARK = re.compile(r"\{([^|{}]*)\|([^|{}]*)\}")
+
+
+@dataclass(frozen=True)
+class Script:
+    """A script with one fault of a `kind` (and `why`, for an illegal move) that stands in `lines`; and without it."""
+
+    name: str
+    kind: str
+    why: str
+    faulty: str
+    clean: str
+    lines: tuple[int, ...]
+
+
+def scripts(path: Path = SCRIPTS) -> list[Script]:
+    """Every script of the corpus, in order."""
+    out = []
+    for block in path.read_text(encoding="utf-8").split("=== ")[1:]:
+        head, _, text = block.partition("\n")
+        kind, *rest = head.split()
+        text = "\n".join(line for line in text.split("\n") if not line.startswith("#"))
+        lines = tuple(text.count("\n", 0, mark.start()) + 1 for mark in _MARK.finditer(text))
+        out.append(
+            Script(head, kind, rest[0] if rest[1:] else "", _MARK.sub(r"\1", text), _MARK.sub(r"\2", text), lines)
+        )
+    return out
