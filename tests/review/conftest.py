@@ -13,7 +13,7 @@ import pytest
 from starlette.testclient import TestClient
 
 from lesson.corrections import Corrections, corrections_text
-from lesson.model import Talk
+from lesson.model import Candidate, Lesson, Talk, Unresolved
 from lesson.read import read_talk
 from lesson.review.app import Bell, Server, make_app, remake
 from lesson.review.guard import Doorkeeper
@@ -43,11 +43,38 @@ _kept: dict[tuple[Talk, str], Remade] = {}
 
 
 def remade(talk: Talk, corrections: Corrections) -> Remade:
-    """What the program makes of the talk with these corrections, each made once per run."""
+    """What the program makes of the talk with these corrections, each made once per run; see `doubted`."""
     key = (talk, corrections_text(corrections))
     if key not in _kept:
-        _kept[key] = remake(talk, corrections)
+        made = remake(talk, corrections)
+        _kept[key] = Remade(doubted(made.lesson, set(made.places.values())), made.places)
     return _kept[key]
+
+
+def doubted(lesson: Lesson, answered: set[tuple[int, int]]) -> Lesson:
+    """The lesson with a doubt about Black's first move, until it is answered: how sure the decoder is of a talk as
+    plain as ours is its own affair, and a page without questions is no test."""
+    move = next((m for c in lesson.chapters for m in c.moves if m.san == "e5" and m.uci == "e7e5"), None)
+    if move is None or move.words in answered or any(q.words == move.words for q in lesson.unresolved):
+        return lesson
+    chapter = lesson.chapters[0]
+    before = next(m for m in chapter.moves if m.id == move.parent)
+    question = Unresolved(
+        id="doubt",
+        chapter=chapter.id,
+        at=before.id,
+        words=move.words,
+        text=" ".join(word.text for word in lesson.words[move.words[0] : move.words[1]]),
+        start_ms=move.start_ms,
+        fen="rnbqkbnr/pppppppp/8/8/4P3/8/PPPP1PPP/RNBQKBNR b KQkq - 0 1",
+        line="1. e4",
+        reason="The words fit more than one move.",
+        candidates=(Candidate(uci="e7e5", san="e5", confidence=0.5), Candidate(uci="c7c5", san="c5", confidence=0.4)),
+        move=move.id,
+    )
+    moves = tuple(m.model_copy(update={"flagged": m.flagged or m.id == move.id}) for m in chapter.moves)
+    chapters = (chapter.model_copy(update={"moves": moves}), *lesson.chapters[1:])
+    return lesson.model_copy(update={"chapters": chapters, "unresolved": (*lesson.unresolved, question)})
 
 
 @pytest.fixture

@@ -335,12 +335,14 @@ def test_a_question_offers_what_may_be_played(session: Session) -> None:
 
 def test_of_two_equally_doubtful_questions_the_one_that_more_hangs_on_comes_first(session: Session) -> None:
     lesson = session.shown.lesson
-    flat = tuple(
-        q.model_copy(update={"candidates": tuple(c.model_copy(update={"confidence": 0.5}) for c in q.candidates)})
-        for q in lesson.unresolved
-        if q.move
+    doubt = next(q for q in lesson.unresolved if q.candidates)
+    moves = [m for m in lesson.chapters[0].moves if m.words[0] < m.words[1]]
+    even = (doubt.candidates[0].model_copy(update={"confidence": 0.5}),)
+    asked = tuple(
+        doubt.model_copy(update={"id": m.id, "move": m.id, "words": m.words, "candidates": even})
+        for m in reversed(moves)
     )
-    shown = Shown(lesson.model_copy(update={"unresolved": flat}))
-    below = [shown.spots[q.move].below for q in ranked(shown) if q.move and q.candidates]
-    assert len(below) > 2
+    shown = Shown(lesson.model_copy(update={"unresolved": asked}))
+    below = [shown.spots[q.id].below for q in ranked(shown)]
+    assert len(below) == len(moves) > 5
     assert below == sorted(below, reverse=True)
