@@ -27,6 +27,7 @@ Score = Callable[[Features], float]
 
 KEEP_AT_CURSOR, KEEP_ELSEWHERE, KEEP_FILLS = 5, 2, 3
 MOST_AGE = 60  # nodes; what was told longer ago is all the same
+PINNED = "pinned"  # the relation of a return that is a fact: the next phrase starts there
 IMPOSSIBLE = 50.0  # what a hypothesis pays in which a given fact cannot be so, in -ln p
 _QUIET_PLACES = ("line1", "line1root", "tip1", "root", "up1", "up2", "up3")
 _LOOSE_PLACES = ("cursor", "line1", "line1root", "line2", "tip1", "tip2+", "root", "up1", "up2", "up3")
@@ -155,7 +156,7 @@ class Actor:
                 node = self.tree.children[node].get(uci) if node is not None else None
             out = []
             if node is not None and state.mask >> node & 1:
-                out = [Action("return", node, (), 0, (), 0.0, relations(state, self.tree).get(node, "far"), node)]
+                out = [Action("return", node, (), 0, (), 0.0, PINNED, node)]
         else:
             out = self._plays(index, phrase, state) + self._fills(index, phrase, state)
         return out or [replace(nothing, score=nothing.score - IMPOSSIBLE)]
@@ -175,6 +176,8 @@ class Actor:
         cursor = state.cursor
         for fit in self.fits(index, phrase, cursor)[:KEEP_AT_CURSOR]:
             out += self._play(index, phrase, state, cursor, "cursor", fit)
+        if getattr(state.action, "relation", "") == PINNED:
+            return out
         loose = phrase.kind not in ("square", "name", "known") or phrase.form in ("rank", "digits")
         # in the middle of a sentence, with a move that fits where the talk stands and no cue, it hardly goes far
         quiet = not phrase.ends and bool(self.clean(index, phrase, cursor)) and not turns_of(phrase, state.carry)

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from lesson.decode import decode
-from lesson.model import Cue, Decoded, Talk, Word
+from lesson.model import Cue, Decoded, Fact, Talk, Word
 
 
 def talk_of(text: str) -> Talk:
@@ -144,3 +144,17 @@ def test_the_same_talk_gives_the_same_answer() -> None:
 def test_a_talk_without_chess_is_an_empty_study() -> None:
     decoded = decode(talk_of("The kettle boiled and everybody went out into the garden to look for the cat."))
     assert len(decoded.nodes) == 1
+
+
+def test_a_fact_is_never_overruled_and_a_pinned_place_holds() -> None:
+    talk = talk_of("So e4, e5, knight f3, knight c6, now bishop b5, a6.")
+    at = [w.text for w in talk.words].index("bishop")
+
+    def told(*facts: Fact) -> set[str]:
+        return lines(decode(talk, facts=facts))
+
+    assert any(line.startswith("e4 e5 Nf3 Nc6 Bc4") for line in told(Fact(at, at + 2, "move", san="Bc4")))
+    assert not any("Bb5" in line for line in told(Fact(at, at + 2, "talk")))
+    pinned = told(Fact(at, at, "return", path=("e2e4", "e7e5")), Fact(at, at + 2, "move", san="f1b5"))
+    assert any(line.startswith("e4 e5 Bb5") for line in pinned)
+    assert not any(line.startswith("e4 e5 Nf3 Nc6 Bb5") for line in pinned)
