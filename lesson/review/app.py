@@ -32,7 +32,7 @@ from lesson.review.page import HERE, card_part, main_part, render
 from lesson.review.session import Remade, Session, Stale
 from lesson.write import write_files
 
-QUICK_S = 0.12
+QUICK_S = 0.03
 """Seconds an answer waits for the lesson made again before the page is told to expect it later."""
 
 _ASSETS = {

@@ -10,6 +10,7 @@ let flip = false;
 let going = false; // "back to ...": the next position chosen is the answer
 let from = ""; // the square a move starts from
 let busy = false;
+let foreign = false; // the last answer came from another window
 let quiet = 0; // until then keys do not answer, because what they mean has just changed
 const QUIET_MS = 250; // nobody reads a new question and answers it faster (a rule of thumb: reaction times start there)
 
@@ -176,6 +177,7 @@ export async function send(address, body = {}) {
     const asked = phrase() ? span(phrase()) : [0, 0];
     const reply = await change(address, { version: Number(state().version), ...body });
     if (reply.main) show(reply.main);
+    foreign = foreign && !reply.ok;
     goBack(false);
     say(reply.message || told());
     return { ...reply, asked };
@@ -220,7 +222,7 @@ function buttons() {
 async function refresh(now) {
   const { version, serial } = state();
   if (busy || (Number(version) === now.version && Number(serial) === now.serial)) return;
-  const elsewhere = Number(version) !== now.version;
+  foreign = foreign || Number(version) !== now.version;
   show(await part("/main"));
   if (phrase()) {
     const [first, last] = span(phrase());
@@ -232,7 +234,7 @@ async function refresh(now) {
     if (asked && next && find("#answer") !== document.activeElement) await choose(...span(next), { unasked: true });
     else await choose(Math.min(first, count), Math.min(last, count), { at: still, scroll: false, unasked: true });
   }
-  say(elsewhere ? "Another window has answered; this one shows it now." : told());
+  say(foreign ? `Another window has answered; this one shows it now. ${told()}` : told());
 }
 
 // ------------------------------------------------------------------------------------------------------------ board
