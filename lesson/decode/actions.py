@@ -84,6 +84,14 @@ class Actor:
     _fillings: dict[int, list[tuple[float, Choice, Features]]] = field(default_factory=dict)
     _filled: dict[tuple[int, int], list[Filled]] = field(default_factory=dict)
 
+    def forget(self, everything: bool = False) -> None:
+        """Lets go of what was worked out for earlier phrases, or of `everything`; asked again, it is worked out."""
+        for table in (self._fits, self._clean, self._scored, self._rests, self._near, self._filled, self._turns):
+            table.clear()
+        if everything:
+            self._ways.clear()
+            self._fillings.clear()
+
     def fits(self, index: int, phrase: Phrase, node: int, null: bool = False) -> list[Fitted]:
         """Moves the phrase may name at a node (or, with `null`, for the other side there), best first."""
         key = (index, node, null)
@@ -222,7 +230,9 @@ class Actor:
         turns = self._turns.get((index, state.carry))
         if turns is None:
             turns = self._turns[index, state.carry] = turns_of(phrase, state.carry)
-        age = min(MOST_AGE, len(state.nodes) - 1 - state.nodes.index(node))
+        age = MOST_AGE  # also for what was told so long ago that it is no longer listed
+        if node in state.nodes:
+            age = min(MOST_AGE, len(state.nodes) - 1 - state.nodes.index(node))
         undone, ahead = self._way(state.cursor, node)
         deep = relation == "up4+"
         key = ("distance", known, deep, turns if deep else (), age, undone, ahead)

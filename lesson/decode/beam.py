@@ -19,6 +19,7 @@ Item = Phrase | Dictation
 # Nodes a hypothesis may return to; what was told longer ago is only found through the chapter's start. A talk of five
 # minutes tells up to 140; without a bound an hour's talk would cost the square of a short one's time.
 MOST_NODES, KEPT_NODES = 260, 200
+REST_EVERY = 50  # phrases between looks for positions no hypothesis holds any more; bounds the memory of long talks
 # By how badly the talk was heard: weight of a dictated position's own cost beside the moves that follow.
 _ROOT_COST = (4.0, 1.5, 1.2)
 
@@ -31,7 +32,7 @@ class Width:
     multiply until nothing else had room. `reach` times `states` actions are carried out before pruning.
     """
 
-    states: int = 96
+    states: int = 64
     per_cursor: int = 6
     memory: int = 8
     alike: int = 1
@@ -61,7 +62,13 @@ class Beam:
                 states = self.restart(states[0], item, _ROOT_COST[noise])
                 fresh = 0
             else:
+                self.actor.forget(index % REST_EVERY == 0)
                 states = self.extend(index, item, states, fresh)
+                if index % REST_EVERY == REST_EVERY - 1:
+                    live = 0
+                    for state in states:
+                        live |= state.mask
+                    self.tree.rest(live)
                 if fresh is not None:
                     fresh += 1
                     states = self.prune_roots(states, fresh)

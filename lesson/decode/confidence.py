@@ -78,13 +78,12 @@ def _misfit(action: object) -> int:
 
 def _margin(actor: Actor, index: int, phrase: Phrase, before: State, chosen: Action) -> float:
     """By how much the action beats the best other one, in -ln p, within bounds; negative if it does not."""
-    others = [
-        action.score
-        for action in actor.actions(index, phrase, before)
-        if (action.kind, action.parent, action.target, action.moves)
-        != (chosen.kind, chosen.parent, chosen.target, chosen.moves)
-    ]
+    others = [action.score for action in actor.actions(index, phrase, before) if _same_key(action) != _same_key(chosen)]
     return min(_CLIP, max(-_CLIP, chosen.score - max(others))) if others else _CLIP
+
+
+def _same_key(action: Action) -> tuple[object, ...]:
+    return action.kind, action.parent, action.target, *(choice.uci for choice in action.moves)
 
 
 def step_confidence(features: Features, table: dict[str, float]) -> float:

@@ -82,6 +82,12 @@ class Position:
     board: chess.Board
     _made: dict[chess.Move, Choice] = field(default_factory=dict)
 
+    def forget(self) -> None:
+        """Lets go of everything but the board; asked again, it is worked out again."""
+        for name in [name for name in self.__dict__ if name not in ("board", "_made")]:
+            del self.__dict__[name]
+        self._made.clear()
+
     @cached_property
     def moves(self) -> list[chess.Move]:
         """All legal moves, bare."""
@@ -175,6 +181,12 @@ class Tree:
             found = (node,) if up < 0 else (*self.path(up), node)
             self._paths[node] = found
         return found
+
+    def rest(self, live: int) -> None:
+        """Keeps only the boards of nodes that no hypothesis holds any more; the bits of `live` are those held."""
+        for node in range(len(self.parent)):
+            if not live >> node & 1:
+                self.position[node].forget()
 
     def _shared(self, board: chess.Board) -> Position:
         key = (board._transposition_key(), board.fullmove_number)
