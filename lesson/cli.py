@@ -30,6 +30,9 @@ EXIT_INTERRUPTED = 130  # 128 + SIGINT, as shells report it
 
 _SHOWN_NOTES = 3
 
+Stamps = list[tuple[int, int] | None]
+"""When each file was last written and how long it is; None where it is missing."""
+
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, message="lesson %(version)s")
@@ -166,9 +169,10 @@ def check(
         click.echo(REPORTS[report](found), nl=False)
         return EXIT_USER if broken else EXIT_FOUND if any(f.fault.severity == "error" for f in found) else EXIT_OK
 
+    before = _stamps(scripts)
     status = once()
     if watch:
-        for _ in _saved(scripts):
+        for _ in _saved(scripts, before):
             click.echo(f"-- {len(scripts)} read again", err=True)
             once()
     if status:
@@ -221,18 +225,17 @@ def main(arguments: Sequence[str] | None = None) -> int:
     return status if isinstance(status, int) else EXIT_OK
 
 
-def _saved(paths: Sequence[Path], pause_s: float = 0.5) -> Iterator[None]:
-    """Yield whenever one of the files has changed; never ends."""
-
-    def stamps() -> list[tuple[int, int] | None]:
-        return [(s.st_mtime_ns, s.st_size) if (s := _stat(path)) else None for path in paths]
-
-    seen = stamps()
+def _saved(paths: Sequence[Path], seen: Stamps, pause_s: float = 0.5) -> Iterator[None]:
+    """Yield whenever one of the files is no longer as it was `seen`; never ends."""
     while True:
-        time.sleep(pause_s)
-        if (now := stamps()) != seen:
+        if (now := _stamps(paths)) != seen:
             seen = now
             yield
+        time.sleep(pause_s)
+
+
+def _stamps(paths: Sequence[Path]) -> Stamps:
+    return [(s.st_mtime_ns, s.st_size) if (s := _stat(path)) else None for path in paths]
 
 
 def _stat(path: Path) -> os.stat_result | None:

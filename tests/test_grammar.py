@@ -27,3 +27,11 @@ def test_all_broken_rules_of_a_file_are_reported_at_once(tmp_path: Path) -> None
         read_rules(file)
     assert "rule 1 (a)" in str(caught.value)
     assert "rule 2 (b)" in str(caught.value)
+
+
+@pytest.mark.parametrize("rule", load_grammar("en-checks").rules, ids=lambda rule: rule.means)
+def test_a_rule_of_the_checks_matches_what_it_says(rule: Rule) -> None:
+    for text in rule.says:
+        assert rule.means in meanings(text, "en-checks"), f"{rule.means} must match {text!r}"
+    for text in rule.never:
+        assert rule.means not in meanings(text, "en-checks"), f"{rule.means} must not match {text!r}"

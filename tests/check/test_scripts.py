@@ -1,0 +1,80 @@
+"""The corpus of scripts: planted faults are found where they stand, and the same scripts without them are clean."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import pytest
+
+from lesson.check.fault import KINDS, Fault
+from lesson.check.places import Spot, places
+from lesson.check.script import faults
+from lesson.decode import decode
+from lesson.read import read_text
+from tests.check.scripts import Script, scripts
+
+CORPUS = scripts()
+# Scripts of the corpus that are known to fail, with the reason; the bar of .95 holds with them.
+WHYS = {"check-unanswered": "in check", "wrong-side": "wrong side", "into-check": "into check"}
+
+
+@cache
+def checked(text: str) -> tuple[tuple[Fault, Spot], ...]:
+    talk = read_text(text.encode(), "script.txt")
+    spots = places(text, [word.text for word in talk.words])
+    return tuple((fault, spots[fault.first]) for fault in faults(talk))
+
+
+def is_found(script: Script) -> bool:
+    """Whether the planted fault is reported in its line, for its reason."""
+    why = WHYS.get(script.why, script.why)
+    return any(
+        fault.kind == script.kind and spot.line in script.lines and (script.kind != "illegal" or fault.why == why)
+        for fault, spot in checked(script.faulty)
+    )
+
+
+def test_the_corpus_has_every_kind_in_several_ways() -> None:
+    kinds = [script.kind for script in CORPUS]
+    assert len(CORPUS) >= 60
+    assert {kind for kind in KINDS if kinds.count(kind) >= 3} == set(KINDS)
+    whys = [script.why for script in CORPUS if script.kind == "illegal"]
+    assert {"blocked", "pinned", "occupied", "check-unanswered", "wrong-side"} <= {w for w in whys if whys.count(w) > 2}
+
+
+def test_planted_faults_are_found() -> None:
+    missed = [script.name for script in CORPUS if not is_found(script)]
+    assert len(missed) <= 0.05 * len(CORPUS), missed
+
+
+def test_scripts_without_a_fault_are_left_alone() -> None:
+    moves, alarms = 0, []
+    for script in CORPUS:
+        moves += sum(e.act in ("play", "retell") for e in decode(read_text(script.clean.encode(), "script.txt")).events)
+        alarms += [(script.name, fault.message) for fault, _ in checked(script.clean) if fault.severity == "error"]
+    assert moves >= 600
+    assert len(alarms) <= 0.02 * moves, alarms
+
+
+def test_what_follows_from_a_fault_is_not_reported() -> None:
+    errors = {script.name: sum(f.severity == "error" for f, _ in checked(script.faulty)) for script in CORPUS}
+    assert sum(count > 1 for count in errors.values()) <= 0.03 * len(CORPUS), errors
+
+
+@pytest.mark.parametrize(
+    ("text", "kind", "why", "says"),
+    [
+        ("e4, e5, knight f3, f6, knight takes e5, f takes e5, queen h5 check. Black answers knight f6.",
+         "illegal", "in check", "after 4. Qh5+"),
+        ("e4, e5, knight f3, knight c6, bishop b5, d6, d4. Black answers knight takes d4.",
+         "illegal", "pinned", "pinned by the bishop on b5"),
+        ("e4, e5, knight f3, bishop b5, a6, bishop a4.", "skipped", "", "Black's, perhaps"),
+    ],
+)  # fmt: skip
+def test_a_message_holds_the_words_the_position_and_what_is_legal(text: str, kind: str, why: str, says: str) -> None:
+    fault = next(fault for fault, _ in checked(text) if fault.kind == kind)
+    assert fault.why == why
+    assert says in fault.message
+    assert fault.message.count('"') == 2
+    assert fault.fen
+    assert fault.nearest
