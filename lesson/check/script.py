@@ -29,6 +29,7 @@ from lesson.read.source import load
 
 _NUMBER = re.compile(r"^[(*_]*\d{1,3}\.+(?:\u2026)?")
 _SAN = re.compile(r"^[(*_]*(?:[NBRQK]?[a-h]?[1-8]?x?[a-h][1-8](?:=[NBRQ])?|[O0]-[O0](?:-[O0])?)[+#!?]*[)*_.,;:]*$")
+_BREATH = re.compile(r"[.,;:!?]$")
 # A mark without letters, so that nothing is heard in it but the break between two moves.
 _SILENT = "\u00b7,"
 # A count so large that nothing else was ever meant.
@@ -91,18 +92,20 @@ def written_sounds() -> Sounds:
 
 
 def as_spoken(talk: Talk) -> Talk:
-    """The talk without the move numbers of written notation: "4. Nf3" is said "knight f3". Words keep their places."""
+    """The talk with written notation as it would be read out: "4. Nf3 d6" is "knight f3, d6", without the number and
+    with a breath between two moves. Words keep their places."""
     texts = [word.text for word in talk.words]
     out = []
-    for index, word in enumerate(talk.words):
+    for word, following in zip(talk.words, [*texts[1:], ""], strict=True):
         text = word.text
         if match := _NUMBER.match(text):
             rest = text[match.end() :]
-            following = texts[index + 1] if index + 1 < len(texts) else ""
             if rest and _SAN.match(rest):
                 text = rest
             elif not rest and _SAN.match(following):
                 text = _SILENT
+        if _SAN.match(text) and not _BREATH.search(text) and (_SAN.match(following) or _NUMBER.match(following)):
+            text += ","
         out.append(replace(word, text=text))
     return replace(talk, words=tuple(out))
 

@@ -68,6 +68,7 @@ def test_what_follows_from_a_fault_is_not_reported() -> None:
          "illegal", "in check", "after 4. Qh5+"),
         ("e4, e5, knight f3, knight c6, bishop b5, d6, d4. Black answers knight takes d4.",
          "illegal", "pinned", "pinned by the bishop on b5"),
+        ("1. e4 e5 2. Nf3 Nc6 3. Bb5 d6 4. d4 Nxd4", "illegal", "pinned", "pinned by the bishop on b5"),
         ("e4, e5, knight f3, bishop b5, a6, bishop a4.", "skipped", "", "Black's, perhaps"),
     ],
 )  # fmt: skip
