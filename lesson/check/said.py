@@ -128,7 +128,7 @@ class Claims:
 def claim_findings(talk: Talk, decoded: Decoded, least: float) -> Iterator[Finding]:
     """The false claims of a talk, where the moves that led to the position have at least the confidence `least`."""
     words = [word.text for word in talk.words]
-    sure = _surety(decoded)
+    sure = surety(decoded)
     for said in Claims(words, decoded).judged():
         if said.judgement.truth == "false" and sure[said.node] >= least:
             claim = said.claim
@@ -142,8 +142,8 @@ def claim_findings(talk: Talk, decoded: Decoded, least: float) -> Iterator[Findi
             )
 
 
-def _surety(decoded: Decoded) -> list[float]:
-    """For each node the least confidence on the way to it."""
+def surety(decoded: Decoded) -> list[float]:
+    """For each node the least confidence on the way to it, 0..1."""
     own = [1.0] * len(decoded.nodes)
     for event in decoded.events:
         if event.act in ("play", "chapter"):

@@ -12,7 +12,7 @@ from lesson.check.advice import contradictions, unjudged_lines
 from lesson.check.fault import KINDS, Fault
 from lesson.check.places import Spot, places
 from lesson.check.returns import position_faults, return_faults
-from lesson.check.said import Claims
+from lesson.check.said import Claims, surety
 from lesson.check.walk import Walk
 from lesson.decode import decode
 from lesson.errors import ReadError
@@ -21,11 +21,12 @@ from lesson.hear.claims import Claim
 from lesson.hear.dictation import Dictation
 from lesson.hear.phrases import Phrase
 from lesson.hear.sounds import FILES, RANKS, Sounds, load_sounds
-from lesson.model import Talk
+from lesson.model import Decoded, Talk
 from lesson.read import read_text
 from lesson.read.draft import Flaws
 from lesson.read.source import decode as text_of
 from lesson.read.source import load
+from lesson.settings import SURE_OF_CLAIM, SURE_OF_LINE
 
 _NUMBER = re.compile(r"^[(*_]*\d{1,3}\.+(?:\u2026)?")
 _SAN = re.compile(r"^[(*_]*(?:[NBRQK]?[a-h]?[1-8]?x?[a-h][1-8](?:=[NBRQ])?|[O0]-[O0](?:-[O0])?)[+#!?]*[)*_.,;:]*$")
@@ -82,7 +83,14 @@ def faults(talk: Talk) -> list[Fault]:
     found += (f for f in contradictions(words, decoded) if not walk.in_shadow(f.first))
     found += (f for f in unjudged_lines(words, decoded) if not walk.in_shadow(f.first))
     found += (f for f in _false_claims(words, claims) if not walk.in_shadow(f.first))
+    sure = surety(decoded)
+    found = [f for f in found if sure[_standing(decoded, f)] >= (SURE_OF_CLAIM if f.kind == "claim" else SURE_OF_LINE)]
     return sorted(found, key=lambda fault: (fault.first, list(KINDS).index(fault.kind)))
+
+
+def _standing(decoded: Decoded, fault: Fault) -> int:
+    """The node the script stands at where a fault begins."""
+    return next((e.node for e in reversed(decoded.events) if e.first < fault.first), 0)
 
 
 @lru_cache(maxsize=1)

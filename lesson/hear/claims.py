@@ -128,7 +128,10 @@ class _Search:
         kind = core.value
         before = self.named_men(lo, core.first)
         after = self.run(self.named_men(core.last, hi), core.last)
-        if self.is_idle(core, lo):
+        if self.is_idle(core, lo) or (
+            kind == "pinned" and core.last in self.men and not self.tokens[core.last - 1].stop
+        ):
+            # "The pinned knight" names a man; it claims little.
             return None
         if core.kind == "claim" and kind in _ACTIVE:
             agents = [] if core.first and self.tokens[core.first - 1].text in _ARTICLES else before[-1:]
