@@ -35,11 +35,12 @@ _NOTHING_HEARD = Decoded((Node(0, 0, -1, "", "", chess.STARTING_FEN),), ())
 def assemble(talk: Talk, decoded: Decoded) -> Lesson:
     """The lesson in which every word of `talk` has exactly one place in the tree of `decoded`.
 
-    Each move below `settings.FLAG_BELOW` is flagged and becomes a question in `unresolved`, as do pointing, words
-    that fit nowhere (a `talk` event with a reason), and retellings and returns as unsure as that.
+    A move is flagged where the confidence in it and all before it is below `settings.FLAG_BELOW`; a question in
+    `unresolved` stands where a doubt begins, at a step (move, retelling or return) that is itself as unsure as that.
+    Pointing and words that fit nowhere (a `talk` event with a reason) are questions too.
     A comment is the whole of what was said from one move of the cursor to the next, the move's own words included;
     where nothing but these was said there is no comment. Words of moves are mended in comments (`lesson.spoken`)
-    unless the move is flagged; `Lesson.words` keeps them as heard. Verdicts become NAGs (`lesson.nags`).
+    unless their step is in question; `Lesson.words` keeps them as heard. Verdicts become NAGs (`lesson.nags`).
     """
     decoded = decoded if decoded.nodes else _NOTHING_HEARD
     return _Assembly(_readable(talk), decoded).lesson()

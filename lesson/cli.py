@@ -21,6 +21,7 @@ from lesson.errors import LessonError, UsageError
 
 if TYPE_CHECKING:
     from lesson.pipeline import ConvertResult, Progress
+    from lesson.write.pgn import Comments
 
 EXIT_OK = 0
 EXIT_FOUND = 1
@@ -70,7 +71,7 @@ def convert(
     talks: tuple[Path, ...],
     out_dir: Path | None,
     format_: str | None,
-    comments: str,
+    comments: Comments,
     corrections: Path | None,
     title: str | None,
     quiet: bool,
@@ -82,7 +83,7 @@ def convert(
     if corrections is not None and len(talks) > 1:
         raise UsageError(f"--corrections belongs to one talk, not {len(talks)}; convert them one at a time")
     pipeline.refuse_collisions(talks, out_dir)
-    options = PgnOptions(comments=comments, title=title)  # type: ignore[arg-type]
+    options = PgnOptions(comments=comments, title=title)
     results: list[ConvertResult] = []
     broken = 0
     with _progress_bars(quiet) as bars:

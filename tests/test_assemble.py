@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import chess
 from hypothesis import HealthCheck, given, settings
 
@@ -17,8 +19,8 @@ UNSURE = FLAG_BELOW - 0.01
 thorough = settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
 
 
-def play(node: int, first: int, last: int, nodes: tuple[Node, ...], **rest: object) -> Event:
-    return Event("play", first, last, node, nodes[node].uci, nodes[node].san, **rest)  # type: ignore[arg-type]
+def play(node: int, first: int, last: int, nodes: tuple[Node, ...], **rest: Any) -> Event:
+    return Event("play", first, last, node, nodes[node].uci, nodes[node].san, **rest)
 
 
 def texts(lesson: Lesson) -> list[tuple[str | None, str]]:

@@ -10,13 +10,15 @@ from hypothesis import HealthCheck, given, settings
 
 from lesson.assemble import assemble
 from lesson.hear.verdicts import find_verdicts
-from lesson.model import Decoded, Event, Lesson, Node, Talk
+from lesson.model import Act, Decoded, Event, Lesson, Node, Talk
 from lesson.settings import FLAG_BELOW
 from lesson.write import PgnOptions, write_files
 from tests.decoded import told
 from tests.write.made import lesson_of, said, tree_of
 
 NODES = tree_of("e4 e5 Nf3 Nc6", "e4 c5")
+
+ACTS: dict[str, Act] = {"": "play", "=": "retell", "?": "mention", "<": "return"}
 
 
 def telling(text: str, nodes: tuple[Node, ...] = NODES, unsure: str = "") -> Lesson:
@@ -29,12 +31,12 @@ def telling(text: str, nodes: tuple[Node, ...] = NODES, unsure: str = "") -> Les
         core = word.rstrip(".,?")
         if core.startswith("[") and core.endswith("]"):
             mark, san = (core[1], core[2:-1]) if core[1] in "=?<" else ("", core[1:-1])
-            act = {"": "play", "=": "retell", "?": "mention", "<": "return"}[mark]
+            act = ACTS[mark]
             uci = nodes[ids[san]].uci if mark != "<" else ""
             at = nodes[ids[san]].parent if mark == "?" else ids[san]
             confidence = FLAG_BELOW - 0.1 if san == unsure else 1.0
             first = len(plain)
-            events.append(Event(act, first, first + 1, at, uci, san, confidence=confidence))  # type: ignore[arg-type]
+            events.append(Event(act, first, first + 1, at, uci, san, confidence=confidence))
             word = san + word[len(core) :]
         plain.append(word)
     return lesson_of(said(" ".join(plain)), nodes, tuple(events))

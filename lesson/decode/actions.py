@@ -18,7 +18,7 @@ from lesson.decode.rules import (
     name_features,
     none_features,
     return_features,
-)  # fmt: skip
+)
 from lesson.decode.thread import Place, State, distance_features, place_features, relations, side_features, turns_of
 from lesson.hear.known import NOT_A_MOVE
 from lesson.hear.phrases import Phrase

@@ -69,7 +69,7 @@ class Place:
     stands there (a retelling); `leaf`: nothing has been told from there; `number`: 1 where the last move number said
     is the node's, -1 where it is not, 0 where none was said; `here`: the phrase would fit at the cursor as well;
     `turn`: the same side is to move as at the cursor; `main`: the node is on the first-told line ("tip": at its end),
-    `strays`: the cursor is not; `rather`: 1 where the move named by "instead of" stands there, -1 where it does not;
+    `strays`: the cursor is not; `rather`: 1 where the move named by "instead of" stands there, -1 where it does not.
     """
 
     relation: str

@@ -9,7 +9,7 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -104,7 +104,7 @@ def read_rules(path: Path) -> tuple[Rule, ...]:
     return tuple(rules)
 
 
-@lru_cache(maxsize=4)
+@cache
 def load_grammar(language: str = "en") -> Grammar:
     """The grammar of a language, or of a part of it ("en-verdicts"), compiled once.
 

@@ -4,13 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
-from pathlib import Path
 
-import spacy
-from spacy.matcher import Matcher
-
-from lesson.data import data_path
 from lesson.hear.dictated_squares import (
     UNHEARD,
     Heard,
@@ -19,7 +13,7 @@ from lesson.hear.dictated_squares import (
     hear_worded_square,
     load_square_sounds,
 )
-from lesson.hear.grammar import Grammar, Symbol, compile_pattern, read_rules
+from lesson.hear.grammar import Symbol, load_grammar
 from lesson.hear.tokens import Token, tokenise
 
 # Where two rules meet at one token the earlier kind wins.
@@ -45,26 +39,6 @@ class Item:
     opens: bool = False
 
 
-@lru_cache(maxsize=4)
-def load_position_grammar(language: str = "en") -> Grammar:
-    """The rules of `grammars/<language>-positions.toml`, compiled once.
-
-    Raises: DataError if the file is missing or a rule is broken.
-    """
-    rules = read_rules(Path(str(data_path(f"grammars/{language}-positions.toml"))))
-    vocab = spacy.blank(language).vocab
-    matcher = Matcher(vocab, validate=False)
-    for index, rule in enumerate(rules):
-        matcher.add(str(index), [compile_pattern(p) for p in rule.match])
-    return Grammar(rules, matcher, vocab)
-
-
-def position_meanings(text: str, language: str = "en") -> set[str]:
-    """Every meaning the rules find in a text; what the tests of the rules' examples ask."""
-    tokens = [t.text for t in tokenise(text.split())]
-    return {f"{s.kind}:{s.value}" if s.value else s.kind for s in load_position_grammar(language).symbols(tokens)}
-
-
 @dataclass(frozen=True)
 class Heardable:
     """A talk ready for dictation: tokens, all symbols by first token, and the items in order."""
@@ -79,7 +53,7 @@ def hear_items(words: Sequence[str], language: str = "en") -> Heardable:
     tokens = tuple(tokenise(words))
     texts = [t.text for t in tokens]
     symbols: dict[int, list[Symbol]] = {}
-    for symbol in load_position_grammar(language).symbols(texts):
+    for symbol in load_grammar(f"{language}-positions").symbols(texts):
         symbols.setdefault(symbol.first, []).append(symbol)
     items = _Reader(tokens, texts, symbols, load_square_sounds()).read()
     return Heardable(tokens, symbols, tuple(items))

@@ -134,8 +134,17 @@ class Server(uvicorn.Server):
     """The server of one review: quiet, and not held up by open pages when it ends."""
 
     def __init__(self, app: Starlette, bell: Bell) -> None:
-        quiet = {"log_config": None, "log_level": "critical", "access_log": False, "server_header": False}
-        super().__init__(uvicorn.Config(app, ws="none", timeout_graceful_shutdown=1, **quiet))  # type: ignore[arg-type]
+        super().__init__(
+            uvicorn.Config(
+                app,
+                ws="none",
+                log_config=None,
+                log_level="critical",
+                access_log=False,
+                server_header=False,
+                timeout_graceful_shutdown=1,
+            )
+        )
         self._bell = bell
 
     async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import replace
 from pathlib import Path
+from typing import Literal
 
 import chess
 import pytest
@@ -82,15 +83,16 @@ def test_checks_mates_and_stalemates_are_python_chess_s(board: chess.Board) -> N
     assert judge(Claim(0, 1, 0, "check"), scene).truth == str(board.is_check()).lower()
     assert judge(Claim(0, 1, 0, "mate"), scene).truth == str(board.is_checkmate()).lower()
     assert judge(Claim(0, 1, 0, "stalemate"), scene).truth == str(board.is_stalemate()).lower()
-    for side, color in (("w", chess.WHITE), ("b", chess.BLACK)):
-        lost = judge(Claim(0, 1, 0, "uncastled", side), scene).truth == "true"  # type: ignore[arg-type]
+    sides: tuple[tuple[Literal["w", "b"], bool], ...] = (("w", chess.WHITE), ("b", chess.BLACK))
+    for side, color in sides:
+        lost = judge(Claim(0, 1, 0, "uncastled", side), scene).truth == "true"
         assert lost == (not board.has_castling_rights(color))
 
 
 @given(boards())
 def test_attacks_and_absolute_pins_are_python_chess_s(board: chess.Board) -> None:
     for square in list(chess.scan_forward(board.occupied))[::4]:
-        man = Man(board.piece_at(square).symbol().upper(), chess.square_name(square))  # type: ignore[union-attr]
+        man = Man(chess.piece_symbol(board.piece_type_at(square) or 0).upper(), chess.square_name(square))
         side = board.color_at(square)
         assert side is not None
         pinned = judge(Claim(0, 1, 0, "pinned", targets=(man,), manner="absolute"), Scene(board)).truth == "true"

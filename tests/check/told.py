@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import cast
+
 import chess
 
 from lesson.model import Act, Decoded, Event, Node
@@ -34,7 +36,7 @@ def told_truly(gold: GoldTalk) -> Decoded:
         if first == last:
             first = last = max(first, end)
         end = max(end, last)
-        act: Act = span.act  # type: ignore[assignment]
+        act = cast(Act, span.act)
         uci = ""
         if act == "chapter":
             chapter += bool(events)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from itertools import pairwise
+from typing import Any
 
 import chess
 import pytest
@@ -12,6 +13,7 @@ from hypothesis import strategies as st
 
 from lesson import pipeline
 from lesson.corrections import Correction, Corrections, apply, correction_at, settled, unmet, unmet_flaws
+from lesson.corrections.record import Kind
 from lesson.corrections.words import substituted
 from lesson.model import Cue, Decoded, Event, Fact, Node, Talk, Word
 
@@ -208,8 +210,8 @@ def test_each_kind_does_to_the_study_what_it_says() -> None:
     talk = talk_of(SPOKEN)
     at = {word: i for i, word in enumerate(texts(talk))}
 
-    def said(word: str, last: str, kind: str, **what: object) -> Correction:
-        return correction_at(talk.words, at[word], at[last] + 1, kind, "c1", **what)  # type: ignore[arg-type]
+    def said(word: str, last: str, kind: Kind, **what: Any) -> Correction:
+        return correction_at(talk.words, at[word], at[last] + 1, kind, "c1", **what)
 
     assert moves_of(talk) == ["e4", "e5", "Nf3", "Nc6", "Bb5", "a6"]
     assert moves_of(talk, said("bishop", "b5", "move", move="Bc4"))[4] == "Bc4"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import chess
 
 from lesson.assemble import assemble
@@ -21,9 +23,9 @@ def said(text: str, pace_ms: int | None = None) -> Talk:
     return Talk("study", "made", words, (Cue(0, len(words)),))
 
 
-def lesson_of(talk: Talk, nodes: tuple[Node, ...] = (), events: tuple[Event, ...] = (), **rest: object) -> Lesson:
+def lesson_of(talk: Talk, nodes: tuple[Node, ...] = (), events: tuple[Event, ...] = (), **rest: Any) -> Lesson:
     """The lesson of `talk` and an answer made by hand; without nodes, of a talk in which nothing was heard."""
-    return assemble(talk, Decoded(nodes, events, **rest))  # type: ignore[arg-type]
+    return assemble(talk, Decoded(nodes, events, **rest))
 
 
 def tree_of(*lines: str, fen: str = chess.STARTING_FEN) -> tuple[Node, ...]:
