@@ -34,7 +34,7 @@ def _summary(lesson: Lesson) -> str:
     written = sum(question.move is not None for question in lesson.unresolved)
     moves = sum(len(chapter.moves) for chapter in lesson.chapters)
     return (
-        f"{_count(total, 'question')}: at {_count(written, 'move')} of {moves} in the study a doubt begins, "
+        f"{_count(total, 'question')}: a doubt begins at {_count(written, 'move')} of {moves}, "
         f"{_count(total - written, 'phrase')} without a move of its own. Tick one box each, or write the move."
     )
 

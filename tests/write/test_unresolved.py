@@ -34,7 +34,7 @@ def test_a_question_as_it_is_printed() -> None:
         """\
 # Open questions: study
 
-2 questions: at 1 move of 3 in the study a doubt begins, 1 phrase without a move of its own. Tick one box each, or write the move.
+2 questions: a doubt begins at 1 move of 3, 1 phrase without a move of its own. Tick one box each, or write the move.
 
 ## 1. at 0:03
 
