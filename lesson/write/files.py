@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import secrets
 import stat
+from contextlib import suppress
 from pathlib import Path
 
 from lesson.errors import WriteError
@@ -26,7 +27,8 @@ def write_whole(path: Path, text: str) -> None:
     except OSError as error:
         raise WriteError(f"{path}: cannot be written ({error.strerror}); name another folder or free it") from error
     finally:
-        beside.unlink(missing_ok=True)
+        with suppress(OSError):  # a read-only file system refuses even where there is nothing to remove
+            beside.unlink()
 
 
 def _mode_of_old(path: Path) -> int | None:

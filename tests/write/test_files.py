@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import stat
 from pathlib import Path
@@ -116,3 +117,15 @@ def test_a_folder_that_cannot_be_made(tmp_path: Path) -> None:
     (tmp_path / "no").write_text("")
     with pytest.raises(WriteError, match="cannot be made a folder"):
         write_files(line_of("e4"), "talk", tmp_path / "no" / "deeper")
+
+
+def test_a_read_only_file_system_is_said_in_one_line(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """unlink(2) and open(2): on such a file system both give EROFS, unlink also for a name that is not there."""
+
+    def refuse(*_: object, **__: object) -> int:
+        raise OSError(errno.EROFS, "Read-only file system")
+
+    monkeypatch.setattr(os, "open", refuse)
+    monkeypatch.setattr(Path, "unlink", refuse)
+    with pytest.raises(WriteError, match=r"cannot be written \(Read-only file system\); name another folder"):
+        write_whole(tmp_path / "study.pgn", "text")
