@@ -42,7 +42,8 @@ SHOWN_CHARACTERS: Final = 40
 LINE_DOUBT: Final = 0.6
 """Power (0..1). A step's confidence counts to this power in that of the moves after it: the doubts of one line are
 about the same thing, so their plain product is too dark. Chosen for the smallest calibration error over exact words
-and two recognisers on talks the tables had not seen (0.06, 0.08 and 0.05; at 1.0 it was 0.13, 0.16 and 0.08)."""
+and two recognisers on talks the tables had not seen (with 96 hypotheses 0.06, 0.08 and 0.05, at 1.0 it was 0.13, 0.16
+and 0.08; with the 64 that are used 0.07, 0.06 and 0.08)."""
 
 FLAG_BELOW = 0.6
 """Confidence 0..1 below which a written move is flagged for the teacher. Set by hand: somewhat surer than a coin."""
