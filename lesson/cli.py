@@ -20,6 +20,7 @@ from lesson import __version__
 from lesson.errors import LessonError, UsageError
 
 if TYPE_CHECKING:
+    from lesson.model import Finding
     from lesson.pipeline import ConvertResult, Progress
     from lesson.write.pgn import Comments
 
@@ -154,12 +155,13 @@ def check(
     """Check each SCRIPT, a talk not yet recorded, for moves that cannot be played and claims that are not so."""
     from lesson.check.fault import chosen
     from lesson.check.report import REPORTS
-    from lesson.check.script import Finding, check_script
+    from lesson.check.script import Finding as Found
+    from lesson.check.script import check_script
 
     kinds = chosen(only, skip)
 
     def once() -> int:
-        found: list[Finding] = []
+        found: list[Found] = []
         broken = 0
         for path in scripts:
             try:
@@ -279,7 +281,7 @@ def _summarise(result: ConvertResult) -> None:
         ("mentions", f"{counts.mentions} spoken of, not played"),
         ("unresolved", str(counts.unresolved)),
     ]
-    notes = [finding.message for finding in lesson.findings]
+    notes = [_timed(finding) for finding in lesson.findings]
     rows += [("note", note) for note in notes[:_SHOWN_NOTES]]
     if len(notes) > _SHOWN_NOTES:
         rows.append(("", f"and {len(notes) - _SHOWN_NOTES} more in the lesson file"))
@@ -287,6 +289,10 @@ def _summarise(result: ConvertResult) -> None:
     click.echo(_one_line(f"{lesson.name}: {length}{counts.words} words"))
     for label, text in rows:
         click.echo(f"  {label:<12}{_one_line(text)}")
+
+
+def _timed(finding: Finding) -> str:
+    return finding.message if finding.start_ms is None else f"{_minutes(finding.start_ms)} {finding.message}"
 
 
 def _minutes(duration_ms: int) -> str:

@@ -246,7 +246,8 @@ class Unresolved(_Record):
 
 
 class Finding(_Record):
-    """Something a check found: a false claim, a flaw in the file, an impossible position."""
+    """Something a check found: a false claim, a flaw in the file, an impossible position. `fen` is the position it was
+    judged in."""
 
     kind: str
     severity: Literal["error", "warning", "note"]
@@ -254,6 +255,11 @@ class Finding(_Record):
     words: tuple[int, int] | None = None
     start_ms: int | None = None
     fen: str | None = None
+
+    @property
+    def doubts_speaker(self) -> bool:
+        """Whether it is about the chess that was said, not about the file."""
+        return self.words is not None and self.severity != "note"
 
 
 class Lesson(_Record):

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from lesson.assemble import assemble
+from lesson.check.findings import checked
 from lesson.corrections import Applied, Corrections, apply, corrections_path, read_corrections, settled, unmet_flaws
 from lesson.decode import decode
 from lesson.errors import UsageError
@@ -14,7 +15,7 @@ from lesson.model import Decoded, Fact, Lesson, Talk
 from lesson.read import read_talk
 from lesson.write import OUTPUTS, PgnOptions, write_files
 
-STAGES = ("read", "hear and decode", "assemble", "write")
+STAGES = ("read", "hear and decode", "assemble", "check", "write")
 
 Progress = Callable[[str, int], None]
 """Told the name of the stage that begins and how many of STAGES are done."""
@@ -72,7 +73,9 @@ def make_lesson(
     progress(STAGES[1], 1)
     applied, decoded = decode_corrected(talk, said)
     progress(STAGES[2], 2)
-    return assemble(applied.talk, decoded)
+    lesson = assemble(applied.talk, decoded)
+    progress(STAGES[3], 3)
+    return checked(lesson, applied.talk, decoded)
 
 
 def decode_corrected(talk: Talk, corrections: Corrections) -> tuple[Applied, Decoded]:
@@ -89,7 +92,7 @@ def decode_corrected(talk: Talk, corrections: Corrections) -> tuple[Applied, Dec
 def corrected_lesson(talk: Talk, corrections: Corrections) -> tuple[Lesson, Applied]:
     """The lesson in `talk` with `corrections`, and where each of them was found; made anew after every answer."""
     applied, decoded = decode_corrected(talk, corrections)
-    return assemble(applied.talk, decoded), applied
+    return checked(assemble(applied.talk, decoded), applied.talk, decoded), applied
 
 
 def convert(
@@ -107,7 +110,7 @@ def convert(
     """
     refuse_collisions([path], out_dir)
     lesson = make_lesson(path, format, progress, corrections)
-    progress(STAGES[3], 3)
+    progress(STAGES[4], 4)
     files = write_files(lesson, path.stem, out_dir or path.parent, options or PgnOptions())
     progress("done", len(STAGES))
     return ConvertResult(lesson, count(lesson), files)

@@ -132,14 +132,24 @@ def claim_findings(talk: Talk, decoded: Decoded, least: float) -> Iterator[Findi
     for said in Claims(words, decoded).judged():
         if said.judgement.truth == "false" and sure[said.node] >= least:
             claim = said.claim
+            quoted = " ".join(words[claim.first : claim.last]).strip(".,;:!?")
             yield Finding(
                 kind="claim",
                 severity="error",
-                message=f'"{" ".join(words[claim.first : claim.last])}" is not so here: {said.judgement.evidence}',
+                message=f'"{quoted}" is not so {where(decoded, said.node)}: {said.judgement.evidence}',
                 words=(claim.first, claim.last),
                 start_ms=talk.words[claim.first].start_ms,
                 fen=decoded.nodes[said.node].fen,
             )
+
+
+def where(decoded: Decoded, node: int) -> str:
+    """ "after 4. Qh5+", "in the position it starts from"."""
+    here = decoded.nodes[node]
+    if here.parent < 0:
+        return "in the position it starts from"
+    before = chess.Board(decoded.nodes[here.parent].fen)
+    return f"after {before.fullmove_number}{'.' if before.turn else '...'} {here.san}"
 
 
 def surety(decoded: Decoded) -> list[float]:

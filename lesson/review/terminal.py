@@ -61,7 +61,7 @@ class Dialogue:
     def run(self) -> None:
         """Ask until nothing is open or the teacher quits. Raises LessonError where an answer cannot be saved."""
         for flaw in self.session.shown.lesson.findings:
-            if "correction" in flaw.message:
+            if flaw.kind == "file" and "correction" in flaw.message:
                 self.say(f"Note: {flaw.message}")
         self.say(f"{self._left()}. Every answer is saved at once in {self.saved}.")
         self.say(_GREETING)

@@ -13,6 +13,8 @@ from lesson.write.pgn import clock
 CONTEXT_WORDS = 10
 """Words of the talk shown before and after the words in question."""
 
+_STOPS = (".", "?", "!")
+_DOUBTS = "Either it is not so, or a move before it was misheard."
 _NOTHING_OPEN = "Nothing is open: every move was heard clearly enough to be written without a doubt."
 
 
@@ -22,8 +24,10 @@ def unresolved_text(lesson: Lesson) -> str:
     parts = [f"# Open questions: {_plain(lesson.name)}", _summary(lesson)]
     for number, question in enumerate(lesson.unresolved, 1):
         parts += _question(lesson, number, question, titles[question.chapter])
-    if lesson.findings:
-        parts += ["## Notes", "\n".join(f"- {_finding(finding)}" for finding in lesson.findings)]
+    if doubts := [finding for finding in lesson.findings if finding.doubts_speaker]:
+        parts += ["## The board says otherwise", _DOUBTS, "\n".join(f"- {_doubt(lesson, doubt)}" for doubt in doubts)]
+    if notes := [finding for finding in lesson.findings if not finding.doubts_speaker]:
+        parts += ["## Notes", "\n".join(f"- {_finding(note)}" for note in notes)]
     return "\n\n".join(parts) + "\n"
 
 
@@ -77,6 +81,21 @@ def _context(lesson: Lesson, question: Unresolved) -> str:
     if last + CONTEXT_WORDS < len(words):
         after = f"{after} …"
     return " ".join(part for part in (before, middle, after) if part)
+
+
+def _doubt(lesson: Lesson, finding: Finding) -> str:
+    """When, the sentence as far as it lies near, and why it is doubted."""
+    assert finding.words is not None
+    first, last = finding.words
+    words = [word.text for word in lesson.words]
+    begin, end = first, last
+    while begin > max(0, first - CONTEXT_WORDS) and not words[begin - 1].endswith(_STOPS):
+        begin -= 1
+    while end < min(len(words), last + CONTEXT_WORDS) and not words[end - 1].endswith(_STOPS):
+        end += 1
+    before, phrase, after = (_plain(" ".join(words[a:b])) for a, b in ((begin, first), (first, last), (last, end)))
+    when = "" if finding.start_ms is None else f"{clock(finding.start_ms)}: "
+    return f"{when}said {' '.join(filter(None, (before, f'**{phrase}**', after)))} ({_plain(finding.message)})"
 
 
 def _finding(finding: Finding) -> str:

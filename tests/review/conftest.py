@@ -13,7 +13,7 @@ import pytest
 from starlette.testclient import TestClient
 
 from lesson.corrections import Corrections, corrections_text
-from lesson.model import Candidate, Lesson, Talk, Unresolved
+from lesson.model import Candidate, Finding, Lesson, Talk, Unresolved
 from lesson.read import read_talk
 from lesson.review.app import Bell, Server, make_app, remake
 from lesson.review.guard import Doorkeeper
@@ -51,7 +51,21 @@ def remade(talk: Talk, corrections: Corrections) -> Remade:
     return _kept[key]
 
 
+DOUBT = '"castles" is not so after 4. c3: White has castled <already>'
+
+
 def doubted(lesson: Lesson, answered: set[tuple[int, int]]) -> Lesson:
+    """The lesson with a question and with something said that the board denies, whatever the decoder makes of it."""
+    found = [Finding(kind="file", severity="note", message="a note on the file is no doubt")]
+    found += [
+        Finding(kind="claim", severity="error", message=DOUBT, words=(i, i + 1), start_ms=word.start_ms)
+        for i, word in enumerate(lesson.words)
+        if word.text == "castles"
+    ]
+    return questioned(lesson.model_copy(update={"findings": (*lesson.findings, *found)}), answered)
+
+
+def questioned(lesson: Lesson, answered: set[tuple[int, int]]) -> Lesson:
     """The lesson with a doubt about Black's first move, until it is answered: how sure the decoder is of a talk as
     plain as ours is its own affair, and a page without questions is no test."""
     move = next((m for c in lesson.chapters for m in c.moves if m.san == "e5" and m.uci == "e7e5"), None)

@@ -16,7 +16,7 @@ from playwright.sync_api import Browser, ConsoleMessage, Page, expect, sync_play
 from lesson.corrections import read_corrections
 from lesson.read import read_talk
 from lesson.review.session import Session
-from tests.review.conftest import Running, remade, run_page
+from tests.review.conftest import DOUBT, Running, remade, run_page
 from tests.review.test_session import words
 
 CHROMIUM = shutil.which("chromium")
@@ -264,6 +264,23 @@ def test_by_keyboard_alone(page: Page, running: Running) -> None:
     expect(page.locator("#help")).to_be_hidden()
     page.keyboard.press("n")
     assert page.evaluate("document.activeElement.className").startswith("ask")
+
+
+def test_what_the_board_denies_is_reached_by_keyboard(page: Page, running: Running) -> None:
+    doubt = page.get_by_role("region", name="The board says otherwise").get_by_role("button", name=DOUBT)
+    expect(doubt).to_contain_text("0:23")
+    for _ in range(30):
+        page.keyboard.press("Tab")
+        if doubt.evaluate("element => element === document.activeElement"):
+            break
+    expect(doubt).to_be_focused()
+    page.keyboard.press("Enter")
+    first, last = words(running.session, "castles")
+    expect(page.locator("#phrase")).to_have_attribute("data-first", str(first))
+    expect(page.locator("#phrase")).to_have_attribute("data-last", str(last))
+    expect(doubt).to_have_attribute("aria-current", "true")
+    page.keyboard.press("ArrowDown")
+    expect(doubt).to_be_focused()
 
 
 def walk(page: Page, square: str) -> None:

@@ -306,6 +306,12 @@ def test_the_files_are_written_beside_the_talk(client: TestClient, session: Sess
 # ---------------------------------------------------------------------------------------------------- what is shown
 
 
+def test_what_the_board_denies_is_on_the_page_and_notes_on_the_file_are_not(client: TestClient) -> None:
+    html = client.get("/main").text
+    assert "castled &lt;already&gt;</button>" in html
+    assert "no doubt" not in html
+
+
 def test_every_word_is_shown_once_and_in_order(session: Session) -> None:
     shown = session.shown
     assert " ".join(s.text for s in shown.stretches if s.text) == " ".join(w.text for w in shown.lesson.words)

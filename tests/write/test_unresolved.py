@@ -6,9 +6,10 @@ import re
 
 import chess
 from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 from markdown_it import MarkdownIt
 
-from lesson.model import Event, Lesson, Rival
+from lesson.model import Event, Finding, Lesson, Rival
 from lesson.write import unresolved_text
 from lesson.write.unresolved import CONTEXT_WORDS, diagram
 from tests.decoded import lessons
@@ -125,17 +126,34 @@ def shown(text: str) -> tuple[list[str], list[str]]:
     return marks, lines
 
 
+FOREIGN = {"html_block", "html_inline", "code_inline", "em_open", "link_open", "image", "s_open", "table_open"}
+FOREIGN |= {"blockquote_open", "ordered_list_open", "code_block", "hr", "hardbreak", "softbreak"}
+
+
 @quick
 @given(lessons())
 def test_words_of_the_talk_never_become_markup(lesson: Lesson) -> None:
     marks, lines = shown(unresolved_text(lesson))
-    foreign = {"html_block", "html_inline", "code_inline", "em_open", "link_open", "image", "s_open", "table_open"}
-    foreign |= {"blockquote_open", "ordered_list_open", "code_block", "hr", "hardbreak", "softbreak"}
-    assert not foreign & set(marks)
+    assert not FOREIGN & set(marks)
     questions = len(lesson.unresolved)
     assert marks.count("heading_open") == 1 + questions + bool(lesson.findings)
     assert marks.count("fence") == questions
     assert sum(line.startswith("Said: ") for line in lines) == questions
+
+
+@quick
+@given(lessons(), st.data())
+def test_a_doubt_is_one_line_whatever_was_said(lesson: Lesson, data: st.DataObject) -> None:
+    first = data.draw(st.integers(0, len(lesson.words)))
+    last = data.draw(st.integers(first, len(lesson.words)))
+    quoted = " ".join(word.text for word in lesson.words[first:last])
+    doubt = Finding(kind="claim", severity="error", message=f'"{quoted}" is not so', words=(first, last))
+    marks, lines = shown(unresolved_text(lesson.model_copy(update={"findings": (doubt,)})))
+    assert not FOREIGN & set(marks)
+    boxes = sum(line.startswith("[ ] ") for line in lines)
+    assert marks.count("list_item_open") == boxes + 1
+    assert bare(quoted) in bare(lines[-1])
+    assert lines[-1].endswith("is not so)")
 
 
 @quick

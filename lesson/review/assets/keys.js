@@ -97,6 +97,8 @@ function arrow(event) {
     }
   } else if (event.target.closest("#questions .ask")) {
     step(Math.sign(step8), "#questions .ask");
+  } else if (event.target.closest("#doubts .doubt")) {
+    step(Math.sign(step8), "#doubts .doubt");
   } else if (Math.abs(step8) === 1) {
     step(step8, "#talk .st");
   } else {
@@ -116,7 +118,7 @@ document.addEventListener("click", (event) => {
   if (!target) return;
   if (target.matches(".square")) press(target);
   else if (target.matches(".offer")) offer(target);
-  else if (target.matches(".st, .ask, .mv")) take(target);
+  else if (target.matches(".st, .ask, .doubt, .mv")) take(target);
   else if (target.id === "back") goBack(!goingBack());
   else if (target.id === "home") home();
   else if (target.id === "undo") keys.u();

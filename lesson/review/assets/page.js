@@ -62,6 +62,7 @@ function mark(scroll) {
   const lit = [
     ["#talk", all("#talk [data-first]").filter((e) => overlaps(span(e), [first, last]))],
     ["#questions", all("#questions .ask").filter((e) => same(span(e), [first, last]))],
+    ["#doubts", all("#doubts .doubt").filter((e) => same(span(e), [first, last]))],
     ["#tree", all(`#tree [data-spot="${here}"]`)],
   ];
   for (const [room, elements] of lit) {
