@@ -20,6 +20,7 @@ from lesson import __version__
 from lesson.errors import LessonError, UsageError
 
 if TYPE_CHECKING:
+    from lesson.check.engine import Engine
     from lesson.model import Finding
     from lesson.pipeline import ConvertResult, Progress
     from lesson.write.pgn import Comments
@@ -40,6 +41,24 @@ Stamps = list[tuple[int, int] | None]
 @click.version_option(__version__, message="lesson %(version)s")
 def cli() -> None:
     """From a recorded chess talk's transcript to an annotated PGN study, with a list of what stayed unresolved."""
+
+
+def _engine_options(command: Callable[..., None]) -> Callable[..., None]:
+    """The options of the commands that can ask an engine."""
+    nodes = click.option(
+        "--engine-nodes",
+        "nodes",
+        metavar="N",
+        type=click.IntRange(1, 10**9),
+        help="Positions the engine looks at for each answer; 100000 without it.",
+    )
+    path = click.option(
+        "--engine",
+        metavar="PATH",
+        type=click.Path(path_type=Path),
+        help="A UCI engine, to compare verdicts and advice with its evaluations.",
+    )
+    return path(nodes(command))
 
 
 @cli.command()
@@ -67,6 +86,7 @@ def cli() -> None:
     help="File of corrections for the one TALK, in place of the one that lies beside it.",
 )
 @click.option("--title", metavar="T", help="Title of the study, in place of the talk's file name.")
+@_engine_options
 @click.option("-q", "--quiet", is_flag=True, help="No progress and no summary; errors are still reported.")
 def convert(
     talks: tuple[Path, ...],
@@ -75,6 +95,8 @@ def convert(
     comments: Comments,
     corrections: Path | None,
     title: str | None,
+    engine: Path | None,
+    nodes: int | None,
     quiet: bool,
 ) -> None:
     """Turn each TALK, a transcript file, into a PGN study, a lesson file and a list of unresolved phrases."""
@@ -85,13 +107,14 @@ def convert(
         raise UsageError(f"--corrections belongs to one talk, not {len(talks)}; convert them one at a time")
     pipeline.refuse_collisions(talks, out_dir)
     options = PgnOptions(comments=comments, title=title)
+    asked = _engine(engine, nodes)
     results: list[ConvertResult] = []
     broken = 0
     with _progress_bars(quiet) as bars:
         for path in talks:
             progress = bars(path)
             try:
-                results.append(pipeline.convert(path, out_dir, format_, options, progress, corrections))
+                results.append(pipeline.convert(path, out_dir, format_, options, progress, corrections, asked))
             except (LessonError, OSError) as error:
                 progress("failed", 0)
                 broken += 1
@@ -148,9 +171,17 @@ def review(talk: Path, media: Path | None, port: int, no_browser: bool, terminal
 @click.option("--only", metavar="KINDS", help="Kinds of fault to report, with commas between.")
 @click.option("--skip", metavar="KINDS", help="Kinds of fault to leave out, with commas between.")
 @click.option("--input-format", "format_", metavar="F", help="Format of the scripts, where the content misleads.")
+@_engine_options
 @click.option("--watch", is_flag=True, help="Check again whenever a SCRIPT is saved, until Ctrl-C.")
 def check(
-    scripts: tuple[Path, ...], report: str, only: str | None, skip: str | None, format_: str | None, watch: bool
+    scripts: tuple[Path, ...],
+    report: str,
+    only: str | None,
+    skip: str | None,
+    format_: str | None,
+    engine: Path | None,
+    nodes: int | None,
+    watch: bool,
 ) -> None:
     """Check each SCRIPT, a talk not yet recorded, for moves that cannot be played and claims that are not so."""
     from lesson.check.fault import chosen
@@ -163,9 +194,10 @@ def check(
     def once() -> int:
         found: list[Found] = []
         broken = 0
+        asked = _engine(engine, nodes)
         for path in scripts:
             try:
-                found += check_script(path, format_, kinds)
+                found += check_script(path, format_, kinds, asked)
             except (LessonError, OSError) as error:
                 broken += 1
                 _complain(error)
@@ -226,6 +258,17 @@ def main(arguments: Sequence[str] | None = None) -> int:
         _confess(error)
         return EXIT_FAULT
     return status if isinstance(status, int) else EXIT_OK
+
+
+def _engine(path: Path | None, nodes: int | None) -> Engine | None:
+    """The engine to ask, with the time of a whole run before it. Raises UsageError."""
+    if path is None:
+        if nodes is not None:
+            raise UsageError("--engine-nodes goes with --engine; name the engine")
+        return None
+    from lesson.check.engine import Engine
+
+    return Engine(path) if nodes is None else Engine(path, nodes)
 
 
 def _saved(paths: Sequence[Path], seen: Stamps, pause_s: float = 0.5) -> Iterator[None]:

@@ -29,7 +29,7 @@ def nags_of(words: Sequence[str], events: Sequence[Event], tree: Tree) -> dict[i
     said at one visit stands, and visits that contradict each other leave none. An unsure move carries none.
     """
     said: dict[tuple[int, int], dict[int, int]] = {}
-    for verdict, place in _placed(words, events, tree):
+    for verdict, place in placed_verdicts(words, events, tree):
         said.setdefault((place.node, _family(verdict.nag)), {})[place.visit] = verdict.nag
     out: dict[int, list[int]] = {}
     for (node, _), visits in said.items():
@@ -40,14 +40,15 @@ def nags_of(words: Sequence[str], events: Sequence[Event], tree: Tree) -> dict[i
 
 
 @dataclass(frozen=True, slots=True)
-class _Place:
+class Place:
     """The node a verdict is about, and the event that last went there."""
 
     node: int
     visit: int
 
 
-def _placed(words: Sequence[str], events: Sequence[Event], tree: Tree) -> Iterator[tuple[Verdict, _Place]]:
+def placed_verdicts(words: Sequence[str], events: Sequence[Event], tree: Tree) -> Iterator[tuple[Verdict, Place]]:
+    """Each verdict that is about a move or a position beyond doubt, in the order said, and what it is about."""
     verdicts = find_verdicts(words)
     if not verdicts:
         return
@@ -63,7 +64,7 @@ def _placed(words: Sequence[str], events: Sequence[Event], tree: Tree) -> Iterat
         if _is_meant(verdict, event, words, sentences) and (
             verdict.target != "line" or not _continued(event.node, events[:visit], tree)
         ):
-            yield verdict, _Place(event.node, visit)
+            yield verdict, Place(event.node, visit)
 
 
 def _is_meant(verdict: Verdict, event: Event, words: Sequence[str], sentences: Sequence[int]) -> bool:

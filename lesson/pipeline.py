@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from lesson.assemble import assemble
+from lesson.check.engine import Engine
 from lesson.check.findings import checked
 from lesson.corrections import Applied, Corrections, apply, corrections_path, read_corrections, settled, unmet_flaws
 from lesson.decode import decode
@@ -57,11 +58,16 @@ def decode_talk(talk: Talk, facts: Sequence[Fact] = ()) -> Decoded:
 
 
 def make_lesson(
-    path: Path, format: str | None = None, progress: Progress = _silent, corrections: Path | None = None
+    path: Path,
+    format: str | None = None,
+    progress: Progress = _silent,
+    corrections: Path | None = None,
+    engine: Engine | None = None,
 ) -> Lesson:
     """The lesson in the talk file `path`; `format` overrules what the content suggests.
 
-    `corrections` is the file of corrections; None: the one beside the talk, if there is one. Raises ReadError when the
+    `corrections` is the file of corrections; None: the one beside the talk, if there is one. `engine` is asked what it
+    thinks of verdicts and advice. Raises ReadError when the
     file is no transcript, DataError when the corrections are broken, UsageError when `format` is unknown or
     `corrections` does not exist.
     """
@@ -75,7 +81,7 @@ def make_lesson(
     progress(STAGES[2], 2)
     lesson = assemble(applied.talk, decoded)
     progress(STAGES[3], 3)
-    return checked(lesson, applied.talk, decoded)
+    return checked(lesson, applied.talk, decoded, engine)
 
 
 def decode_corrected(talk: Talk, corrections: Corrections) -> tuple[Applied, Decoded]:
@@ -102,14 +108,15 @@ def convert(
     options: PgnOptions | None = None,
     progress: Progress = _silent,
     corrections: Path | None = None,
+    engine: Engine | None = None,
 ) -> ConvertResult:
     """Make the lesson of the talk file `path` and write every output into `out_dir` (None: the talk's own folder).
 
-    `corrections` as in `make_lesson`. All texts are made before the first file is touched. Raises LessonError, and then
-    nothing was replaced half-way.
+    `corrections` and `engine` as in `make_lesson`. All texts are made before the first file is touched. Raises
+    LessonError, and then nothing was replaced half-way.
     """
     refuse_collisions([path], out_dir)
-    lesson = make_lesson(path, format, progress, corrections)
+    lesson = make_lesson(path, format, progress, corrections, engine)
     progress(STAGES[4], 4)
     files = write_files(lesson, path.stem, out_dir or path.parent, options or PgnOptions())
     progress("done", len(STAGES))

@@ -93,3 +93,48 @@ SURE_OF_CLAIM = 0.45
 """Confidence 0..1 of the least sure move of a line. Below it `lesson check` reports no fault on the line, or no false
 claim: the program has then lost the thread, not the speaker. Set on seventeen talks of our own, freely spoken, where
 this silenced 22 of 60 false alarms, and on the corpus of planted faults, of which it lost none."""
+
+# ------------------------------------------------------------------------------------------------------------- engine
+
+ENGINE_NODES: Final = 100_000
+"""Positions a UCI engine may look at for one answer. A free engine on one core of a common machine takes about a tenth
+of a second for them (measured) and does not miss what a club player is told; the bound is in nodes, not in time, so
+that the same engine gives the same answer on any machine."""
+
+ENGINE_HASH_MB: Final = 16
+"""Megabytes of the engine's memory of positions, which 100 000 of them do not fill."""
+
+ENGINE_POSITION_S: Final = 10.0
+"""Seconds for one answer, the start and the end included: a hundred times what it takes. Set by hand."""
+
+ENGINE_RUN_S: Final = 300.0
+"""Seconds for all answers of one run, however many talks it has. Set by hand: a tea break."""
+
+ENGINE_QUIT_S: Final = 2.0
+"""Seconds in which an engine may leave when told so, before it is ended. Set by hand."""
+
+ENGINE_ANSWER_BYTES: Final = 8 * 1024 * 1024
+"""Bytes an engine may say for one answer; a free engine says about two thousand (measured), a broken one for ever."""
+
+VERDICT_BOUNDS: Final[dict[str, tuple[int | None, int | None]]] = {
+    "equal": (-150, 150),
+    "quiet": (-150, 150),
+    "active": (-150, 150),
+    "slight": (-30, 250),
+    "better": (10, None),
+    "winning": (150, None),
+    "crushing": (250, None),
+}
+"""Centipawns, least and most, between which an evaluation fits the words, from the view of the side they name. There is
+no standard for it; set by hand and wide, so that only a plain contradiction is reported."""
+
+BLUNDER_DROP_CP: Final = 150
+"""Centipawns an advised move must lose against the best one to be reported: more than a pawn and its compensation. Set
+by hand."""
+
+BLUNDER_CEILING_CP: Final = 300
+"""Centipawns. A move after which its side still stands better than this has lost nothing that matters; advantages are
+also compared only up to `BLUNDER_SCALE_CP`. Set by hand: three pawns, a piece, win without more."""
+
+BLUNDER_SCALE_CP: Final = 1000
+"""Centipawns beyond which one advantage is as good as another, and as a mate. Set by hand."""

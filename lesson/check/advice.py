@@ -21,10 +21,20 @@ _MOVES = ("play", "retell", "mention")
 
 def contradictions(words: Sequence[str], decoded: Decoded) -> Iterator[Fault]:
     """The second of two different moves recommended in the same position, in any move order, to the script's side."""
+    told: dict[object, tuple[str, str]] = {}
+    for event, board in recommended(words, decoded):
+        quoted = " ".join(words[event.first : event.last]).strip(".,;:!?")
+        uci, san = told.setdefault(position_key(board), (event.uci, event.san))
+        if uci != event.uci:
+            message = f'"{quoted}": {event.san} is recommended where {san} was recommended before'
+            yield Fault("contradiction", message, event.first, event.last, board.fen(), "", (san, event.san))
+
+
+def recommended(words: Sequence[str], decoded: Decoded) -> Iterator[tuple[Event, chess.Board]]:
+    """Each move recommended to the side the talk is for, as the event that tells it, and the position it is for."""
     tokens = tokenise(words)
     symbols = load_grammar("en-checks").symbols([t.text for t in tokens])
-    side = _side(symbols)
-    told: dict[object, tuple[str, str]] = {}
+    side = side_of(words)
     for symbol in symbols:
         if symbol.kind != "recommend" or _taken_back(symbol, symbols, tokens):
             continue
@@ -33,17 +43,13 @@ def contradictions(words: Sequence[str], decoded: Decoded) -> Iterator[Fault]:
             continue
         node = event.node if event.act == "mention" else decoded.nodes[event.node].parent
         board = chess.Board(decoded.nodes[node].fen)
-        if side is not None and board.turn != side:
-            continue
-        quoted = " ".join(words[event.first : event.last]).strip(".,;:!?")
-        uci, san = told.setdefault(position_key(board), (event.uci, event.san))
-        if uci != event.uci:
-            message = f'"{quoted}": {event.san} is recommended where {san} was recommended before'
-            yield Fault("contradiction", message, event.first, event.last, board.fen(), "", (san, event.san))
+        if side is None or board.turn == side:
+            yield event, board
 
 
-def _side(symbols: Sequence[Symbol]) -> chess.Color | None:
-    """Whom the script is for, None where it does not say or says both."""
+def side_of(words: Sequence[str]) -> chess.Color | None:
+    """Whom the talk is for, None where it does not say or says both."""
+    symbols = load_grammar("en-checks").symbols([t.text for t in tokenise(words)])
     named = {symbol.value for symbol in symbols if symbol.kind == "for"}
     return named == {"w"} if len(named) == 1 else None
 

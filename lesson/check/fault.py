@@ -17,9 +17,15 @@ KINDS: dict[str, tuple[Severity, str]] = {
     "position": ("error", "a dictated position that cannot be"),
     "contradiction": ("error", "two different recommendations in the same position"),
     "claim": ("error", "something said of the position that is not so"),
+    "verdict": ("warning", "who is said to stand better does not fit the evaluation of the engine"),
+    "blunder": ("warning", "advice that loses by the evaluation of the engine"),
+    "engine": ("warning", "the engine has failed and is not asked any more"),
     "no-verdict": ("note", "a line ends and nobody says who stands better"),
 }
 """Kind -> severity and meaning, in the order of the manual."""
+
+ENGINE_KINDS = frozenset(("verdict", "blunder", "engine"))
+"""Those that only an engine can find."""
 
 
 @dataclass(frozen=True, slots=True)

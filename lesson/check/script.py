@@ -9,10 +9,12 @@ from functools import lru_cache
 from pathlib import Path
 
 from lesson.check.advice import contradictions, unjudged_lines
-from lesson.check.fault import KINDS, Fault
+from lesson.check.engine import Engine
+from lesson.check.fault import ENGINE_KINDS, KINDS, Fault
 from lesson.check.places import Spot, places
 from lesson.check.returns import position_faults, return_faults
 from lesson.check.said import Claims, surety
+from lesson.check.second_opinion import doubts
 from lesson.check.walk import Walk
 from lesson.decode import decode
 from lesson.errors import ReadError
@@ -47,8 +49,12 @@ class Finding:
     fault: Fault
 
 
-def check_script(path: Path, format: str | None = None, kinds: Collection[str] = tuple(KINDS)) -> list[Finding]:
+def check_script(
+    path: Path, format: str | None = None, kinds: Collection[str] = tuple(KINDS), engine: Engine | None = None
+) -> list[Finding]:
     """The faults of the script in the file `path`, of the given kinds, in the order in which they stand in it.
+
+    `engine` is asked where its kinds are among them.
 
     Raises: ReadError when the file is no script, UsageError when `format` is unknown.
     """
@@ -58,11 +64,12 @@ def check_script(path: Path, format: str | None = None, kinds: Collection[str] =
         spots = places(text_of(data, Flaws()), [word.text for word in talk.words])
     except ReadError as error:
         raise ReadError(f"{path}: {error}") from None
-    found = [fault for fault in faults(talk) if fault.kind in kinds]
+    asked = engine if ENGINE_KINDS & set(kinds) else None
+    found = [fault for fault in faults(talk, asked) if fault.kind in kinds]
     return [Finding(str(path), spots[f.first], spots[max(f.first, f.last - 1)], f) for f in found]
 
 
-def faults(talk: Talk) -> list[Fault]:
+def faults(talk: Talk, engine: Engine | None = None) -> list[Fault]:
     """Every fault of a talk, in the order of its words; what follows from one fault is not another."""
     heard = as_spoken(talk)
     words = [word.text for word in heard.words]
@@ -85,6 +92,9 @@ def faults(talk: Talk) -> list[Fault]:
     found += (f for f in _false_claims(words, claims) if not walk.in_shadow(f.first))
     sure = surety(decoded)
     found = [f for f in found if sure[_standing(decoded, f)] >= (SURE_OF_CLAIM if f.kind == "claim" else SURE_OF_LINE)]
+    if engine is not None:
+        against = doubts(words, decoded, engine, lambda r: r.sure >= SURE_OF_CLAIM and not walk.in_shadow(r.first))
+        found += [Fault(d.kind, d.message, d.remark.first, d.remark.last, d.remark.fen) for d in against]
     return sorted(found, key=lambda fault: (fault.first, list(KINDS).index(fault.kind)))
 
 
