@@ -85,6 +85,12 @@ def _engine_options(command: Callable[..., None]) -> Callable[..., None]:
     type=click.Path(path_type=Path),
     help="File of corrections for the one TALK, in place of the one that lies beside it.",
 )
+@click.option(
+    "--prepared",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    help="Your own analysis, a PGN file: its moves are heard more readily, and the talk is compared with it.",
+)
 @click.option("--title", metavar="T", help="Title of the study, in place of the talk's file name.")
 @_engine_options
 @click.option("-q", "--quiet", is_flag=True, help="No progress and no summary; errors are still reported.")
@@ -94,6 +100,7 @@ def convert(
     format_: str | None,
     comments: Comments,
     corrections: Path | None,
+    prepared: Path | None,
     title: str | None,
     engine: Path | None,
     nodes: int | None,
@@ -114,7 +121,8 @@ def convert(
         for path in talks:
             progress = bars(path)
             try:
-                results.append(pipeline.convert(path, out_dir, format_, options, progress, corrections, asked))
+                result = pipeline.convert(path, out_dir, format_, options, progress, corrections, asked, prepared)
+                results.append(result)
             except (LessonError, OSError) as error:
                 progress("failed", 0)
                 broken += 1

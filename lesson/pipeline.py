@@ -13,6 +13,7 @@ from lesson.corrections import Applied, Corrections, apply, corrections_path, re
 from lesson.decode import decode
 from lesson.errors import UsageError
 from lesson.model import Decoded, Fact, Lesson, Talk
+from lesson.prepared import Prepared, compared, read_prepared
 from lesson.read import read_talk
 from lesson.write import OUTPUTS, PgnOptions, write_files
 
@@ -49,12 +50,13 @@ def _silent(stage: str, done: int) -> None:
     pass
 
 
-def decode_talk(talk: Talk, facts: Sequence[Fact] = ()) -> Decoded:
-    """Hear and decode: the told tree that explains the words of `talk` best and in which `facts` hold.
+def decode_talk(talk: Talk, facts: Sequence[Fact] = (), prepared: Prepared | None = None) -> Decoded:
+    """Hear and decode: the told tree that explains the words of `talk` best and in which `facts` hold, moves that are
+    `prepared` being likely.
 
     Raises DataError on broken data files.
     """
-    return decode(talk, facts=facts)
+    return decode(talk, facts=facts, prepared=prepared.moves if prepared is not None else None)
 
 
 def make_lesson(
@@ -63,34 +65,39 @@ def make_lesson(
     progress: Progress = _silent,
     corrections: Path | None = None,
     engine: Engine | None = None,
+    prepared: Path | None = None,
 ) -> Lesson:
     """The lesson in the talk file `path`; `format` overrules what the content suggests.
 
     `corrections` is the file of corrections; None: the one beside the talk, if there is one. `engine` is asked what it
-    thinks of verdicts and advice. Raises ReadError when the
-    file is no transcript, DataError when the corrections are broken, UsageError when `format` is unknown or
-    `corrections` does not exist.
+    thinks of verdicts and advice. `prepared` is the teacher's own analysis, a PGN file: its moves are taken to be
+    likely, and the talk is compared with it. Raises ReadError when the file is no transcript, DataError when the
+    corrections or the analysis are broken, UsageError when `format` is unknown or one of these files does not exist.
     """
     if corrections is not None and not corrections.exists():
         raise UsageError(f"{corrections}: there is no such file of corrections; leave --corrections out to do without")
     progress(STAGES[0], 0)
+    own = read_prepared(prepared) if prepared is not None else None
     talk = read_talk(path, format)
     said = read_corrections(corrections or corrections_path(path))
     progress(STAGES[1], 1)
-    applied, decoded = decode_corrected(talk, said)
+    applied, decoded = decode_corrected(talk, said, own)
     progress(STAGES[2], 2)
     lesson = assemble(applied.talk, decoded)
     progress(STAGES[3], 3)
-    return checked(lesson, applied.talk, decoded, engine)
+    lesson = checked(lesson, applied.talk, decoded, engine)
+    if own is None:
+        return lesson
+    return lesson.model_copy(update={"findings": (*lesson.findings, *compared(own, decoded, applied.talk))})
 
 
-def decode_corrected(talk: Talk, corrections: Corrections) -> tuple[Applied, Decoded]:
+def decode_corrected(talk: Talk, corrections: Corrections, prepared: Prepared | None = None) -> tuple[Applied, Decoded]:
     """`talk` with `corrections` in place, and the told tree that explains it best with what they say as facts.
 
     A correction that found no words, or that no position allows, is a flaw of the talk returned.
     """
     applied = apply(talk, corrections)
-    decoded = settled(decode_talk(applied.talk, applied.facts), applied)
+    decoded = settled(decode_talk(applied.talk, applied.facts, prepared), applied)
     flaws = (*applied.talk.flaws, *unmet_flaws(applied, decoded))
     return replace(applied, talk=replace(applied.talk, flaws=flaws)), decoded
 
@@ -109,14 +116,15 @@ def convert(
     progress: Progress = _silent,
     corrections: Path | None = None,
     engine: Engine | None = None,
+    prepared: Path | None = None,
 ) -> ConvertResult:
     """Make the lesson of the talk file `path` and write every output into `out_dir` (None: the talk's own folder).
 
-    `corrections` and `engine` as in `make_lesson`. All texts are made before the first file is touched. Raises
-    LessonError, and then nothing was replaced half-way.
+    `corrections`, `engine` and `prepared` as in `make_lesson`. All texts are made before the first file is touched.
+    Raises LessonError, and then nothing was replaced half-way.
     """
     refuse_collisions([path], out_dir)
-    lesson = make_lesson(path, format, progress, corrections, engine)
+    lesson = make_lesson(path, format, progress, corrections, engine, prepared)
     progress(STAGES[4], 4)
     files = write_files(lesson, path.stem, out_dir or path.parent, options or PgnOptions())
     progress("done", len(STAGES))

@@ -138,3 +138,19 @@ also compared only up to `BLUNDER_SCALE_CP`. Set by hand: three pawns, a piece, 
 
 BLUNDER_SCALE_CP: Final = 1000
 """Centipawns beyond which one advantage is as good as another, and as a mate. Set by hand."""
+
+PREPARED_WEIGHTS: Final[dict[str, float]] = {
+    "prepared+": 3.0,
+    "prepared-": -3.0,
+    "f:prepared+": 6.0,
+    "f:prepared-": 0.0,
+}
+"""What it weighs, in -ln p, that a move said, or (f:) left unsaid, is in the teacher's own analysis of the position, or
+another one is. No talk with such a file is at hand to learn from; set by hand on the samples, with the true tree and as
+many moves again as the analysis (`python -m tests.accuracy --prepared`)."""
+
+PREPARED_GAP: Final = 4
+"""Moves in a row that may be missing where the talk follows the teacher's own analysis. Set by hand."""
+
+PREPARED_STEP: Final = 1.0
+"""What each such move after the first costs, in -ln p. Set by hand."""

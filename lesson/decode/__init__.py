@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from lesson.decode.actions import Actor
 from lesson.decode.beam import Beam, Item, Width
@@ -13,6 +13,8 @@ from lesson.decode.weights import Weights, load_weights
 from lesson.hear import hear_talk
 from lesson.hear.sounds import Sounds, load_sounds
 from lesson.model import Decoded, Fact, Talk
+from lesson.openings import Key
+from lesson.settings import PREPARED_WEIGHTS
 
 __all__ = ["Item", "Width", "decode"]
 
@@ -23,15 +25,18 @@ def decode(
     sounds: Sounds | None = None,
     width: Width | None = None,
     facts: Sequence[Fact] = (),
+    prepared: Mapping[Key, frozenset[str]] | None = None,
 ) -> Decoded:
     """The told tree that explains the words of `talk` best, and what each stretch of words did to it. What `facts` say
-    of some words is taken as it stands.
+    of some words is taken as it stands; moves that are `prepared` (UCI, by `openings.position_key`) are likely.
 
     Raises: DataError if a data file of the project is missing or broken.
     """
     items = hear_talk(talk, sounds or load_sounds(), facts)
-    tree = Tree()
+    tree = Tree(prepared)
     weights = weights or load_weights()
+    if prepared:
+        weights = Weights({**weights.table, **PREPARED_WEIGHTS}, weights.trust)
     actor = Actor(tree, weights)
     best, posteriors = Beam(tree, actor, width or Width()).run(items)
     found = evidence(items, actor, chain_of(best), posteriors)

@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from functools import partial
 
-from lesson.decode.fit import Features, candidates, fit_features, near_squares, plausibility
+from lesson.decode.fit import Features
+from lesson.decode.fitting import Fitted, Fitting, Score, Scored
 from lesson.decode.named import line_rests
 from lesson.decode.position import Choice, Tree
 from lesson.decode.rules import (
     beside_features,
-    fill_features,
     filling,
-    is_clean,
     misfit_features,
     name_features,
     none_features,
@@ -23,9 +22,7 @@ from lesson.decode.thread import Place, State, distance_features, place_features
 from lesson.hear.known import NOT_A_MOVE
 from lesson.hear.phrases import Phrase
 
-Score = Callable[[Features], float]
-
-KEEP_AT_CURSOR, KEEP_ELSEWHERE, KEEP_FILLS = 5, 2, 3
+KEEP_AT_CURSOR = 5
 MOST_AGE = 60  # nodes; what was told longer ago is all the same
 PINNED = "pinned"  # the relation of a return that is a fact: the next phrase starts there
 IMPOSSIBLE = 50.0  # what a hypothesis pays in which a given fact cannot be so, in -ln p
@@ -54,91 +51,39 @@ class Action:
         return [feature for part in self.parts for feature in part]
 
 
-class Fitted:
-    """A move the phrase may name at a node, with its features and their score; `clean`: nothing speaks against it."""
-
-    __slots__ = ("choice", "clean", "features", "score")
-
-    def __init__(self, choice: Choice, features: Features, score: float) -> None:
-        self.choice, self.features, self.score = choice, features, score
-        self.clean = is_clean(features)
-
-
-Scored = tuple[Features, float]
-Filled = tuple[Choice, Fitted, Features, float]
-
-
-@dataclass
 class Actor:
-    """Works out the actions of phrases; keeps what it has worked out per phrase and node."""
+    """Works out the actions of phrases; what was worked out is kept by `fitting` while the phrase is near."""
 
-    tree: Tree
-    score: Score
-    _fits: dict[tuple[int, int, bool], list[Fitted]] = field(default_factory=dict)
-    _clean: dict[tuple[int, int], list[Fitted]] = field(default_factory=dict)
-    _rests: dict[tuple[int, int], list[tuple[Choice, ...]]] = field(default_factory=dict)
-    _near: dict[int, int] = field(default_factory=dict)
-    _scored: dict[tuple[object, ...], Scored] = field(default_factory=dict)
-    _turns: dict[tuple[int, frozenset[str]], tuple[str, ...]] = field(default_factory=dict)
-    _ways: dict[tuple[int, int], tuple[int, int]] = field(default_factory=dict)
-    _fillings: dict[int, list[tuple[float, Choice, Features]]] = field(default_factory=dict)
-    _filled: dict[tuple[int, int], list[Filled]] = field(default_factory=dict)
+    def __init__(self, tree: Tree, score: Score) -> None:
+        self.tree, self.score = tree, score
+        self.fitting = Fitting(tree, score)
+        self.fits, self.clean = self.fitting.fits, self.fitting.clean
+        self._ways: dict[tuple[int, int], tuple[int, int]] = {}
 
-    def forget(self, everything: bool = False) -> None:
-        """Lets go of what was worked out for earlier phrases, or of `everything`; asked again, it is worked out."""
-        for table in (self._fits, self._clean, self._scored, self._rests, self._near, self._filled, self._turns):
-            table.clear()
-        if everything:
-            self._ways.clear()
-            self._fillings.clear()
+    def forget_before(self, index: int) -> None:
+        """Lets go of what was worked out for the phrases before; asked again, it is worked out again."""
+        self.fitting.forget_before(index)
 
-    def fits(self, index: int, phrase: Phrase, node: int, null: bool = False) -> list[Fitted]:
-        """Moves the phrase may name at a node (or, with `null`, for the other side there), best first."""
-        key = (index, node, null)
-        found = self._fits.get(key)
-        if found is None:
-            found = self._fits[key] = self._work_out(phrase, node, null)
-        return found
+    def forget_all(self) -> None:
+        """Lets go of everything."""
+        self.fitting.forget_all()
+        self._ways.clear()
 
-    def clean(self, index: int, phrase: Phrase, node: int) -> list[Fitted]:
-        """The best fits at a node with nothing against them."""
-        key = (index, node)
-        found = self._clean.get(key)
-        if found is None and phrase.kind == "square":
-            near = self._near.get(index)
-            if near is None:
-                near = self._near[index] = near_squares(phrase)
-            if not self.tree.position[node].reach[" PNBRQK".index(phrase.piece or " ")] & near:
-                found = self._clean[key] = []
-        if found is None:
-            found = self._clean[key] = [f for f in self.fits(index, phrase, node) if f.clean][:KEEP_ELSEWHERE]
-        return found
+    def nothing_score(self, index: int, phrase: Phrase, node: int) -> float:
+        """What speaks for the phrase being no move at a node, whatever came before."""
+        return self._nothing_at(index, phrase, node, "p")[1]
 
-    def _once(self, key: tuple[object, ...], make: Callable[[], Features]) -> Scored:
-        found = self._scored.get(key)
+    def stay_score(self, index: int, phrase: Phrase) -> float:
+        """What speaks for going on where the talk stands, with a move nobody has told there."""
+        return self._once(index, ("stay",), lambda: place_features(phrase, frozenset(), "p", _STAY))[1]
+
+    def _once(self, index: int, key: tuple[object, ...], make: Callable[[], Features]) -> Scored:
+        table = self.fitting.memo(index).scored
+        found = table.get(key)
         if found is None:
             features = make()
-            found = self._scored[key] = (features, self.score(features))
+            found = table[key] = (features, self.score(features))
         return found
-
-    def _work_out(self, phrase: Phrase, node: int, null: bool) -> list[Fitted]:
-        position = self.tree.position[node]
-        if null:
-            other = position.null
-            if other is None:
-                return []
-            position = other
-        before = None if null else self.tree.choice[node]
-        up = self.tree.parent[node]
-        own = self.tree.choice[node] if null else self.tree.choice[up] if up >= 0 else None
-        named = candidates(phrase, position, before.target if before is not None and before.captured else -1)
-        out = []
-        for choice in named:
-            features = fit_features(phrase, choice, (before, own), len(named))
-            features += plausibility(position, choice)
-            out.append(Fitted(choice, features, self.score(features)))
-        out.sort(key=lambda f: (-f.score, f.choice.uci))
-        return out[:12]
 
     def actions(self, index: int, phrase: Phrase, state: State) -> list[Action]:
         """All actions worth considering, the best few of each kind."""
@@ -172,10 +117,14 @@ class Actor:
     # -- nothing
 
     def _nothing(self, index: int, phrase: Phrase, state: State) -> Action:
-        base, value = self._once((index, "none", state.last), lambda: none_features(phrase, state.last))
-        clean = bool(self.clean(index, phrase, state.cursor))
-        extra, more = self._once((index, "none", clean), lambda: misfit_features(phrase, clean))
-        return Action("none", -1, (), 0, (base, extra), value + more)
+        parts, value = self._nothing_at(index, phrase, state.cursor, state.last)
+        return Action("none", -1, (), 0, parts, value)
+
+    def _nothing_at(self, index: int, phrase: Phrase, node: int, last: str) -> tuple[tuple[Features, Features], float]:
+        base, value = self._once(index, ("none", last), lambda: none_features(phrase, last))
+        clean = bool(self.clean(index, phrase, node))
+        extra, more = self._once(index, ("none", clean), lambda: misfit_features(phrase, clean))
+        return (base, extra), value + more
 
     # -- play
 
@@ -195,6 +144,8 @@ class Actor:
             if node == cursor:
                 continue
             fits = self.clean(index, phrase, node)
+            if not fits and phrase.rather is not None and self._stands(index, phrase, state, node):
+                fits = self.fits(index, phrase, node)[:1]  # where the place is told, the move may be badly heard
             if not fits:
                 continue
             if table is None:
@@ -219,24 +170,25 @@ class Actor:
         main = main or ("line" if state.main >> node & 1 else "")
         turn = board.turn == tree.position[cursor].board.turn
         strays = not state.main >> cursor & 1
-        rather = self._rather(index, phrase, node, told) if phrase.rather is not None else 0
+        rather = 0 if phrase.rather is None else 1 if self._stands(index, phrase, state, node) else -1
         place = Place(relation, known, not told, hit, here, turn, main, strays, rather)
-        key = (index, place, state.carry, state.last)
-        return self._once(key, lambda: place_features(phrase, state.carry, state.last, place))
+        key = (place, state.carry, state.last)
+        return self._once(index, key, lambda: place_features(phrase, state.carry, state.last, place))
 
     def _distance(self, index: int, phrase: Phrase, state: State, node: int, relation: str, known: bool) -> Scored:
         if node == state.cursor:
             return _NO_FEATURES
-        turns = self._turns.get((index, state.carry))
+        table = self.fitting.memo(index).turns
+        turns = table.get(state.carry)
         if turns is None:
-            turns = self._turns[index, state.carry] = turns_of(phrase, state.carry)
+            turns = table[state.carry] = turns_of(phrase, state.carry)
         age = MOST_AGE  # also for what was told so long ago that it is no longer listed
         if node in state.nodes:
             age = min(MOST_AGE, len(state.nodes) - 1 - state.nodes.index(node))
         undone, ahead = self._way(state.cursor, node)
         deep = relation == "up4+"
         key = ("distance", known, deep, turns if deep else (), age, undone, ahead)
-        return self._once(key, lambda: distance_features(known, deep, turns, age, undone, ahead))
+        return self._once(index, key, lambda: distance_features(known, deep, turns, age, undone, ahead))
 
     def _way(self, cursor: int, node: int) -> tuple[int, int]:
         """Plies back from the cursor to the last common node, and on from there."""
@@ -253,33 +205,32 @@ class Actor:
             found = self._ways[cursor, node] = (len(a) - same, len(b) - same)
         return found
 
-    def _rather(self, index: int, phrase: Phrase, node: int, told: Sequence[int]) -> int:
+    def _stands(self, index: int, phrase: Phrase, state: State, node: int) -> bool:
         """ "g3 instead of h3" is said where h3 stands."""
-        assert phrase.rather is not None
-        said = {f.choice.uci for f in self.clean(-1 - index, phrase.rather, node)}
-        return 1 if any(self.tree.uci[c] in said for c in told) else -1
+        said = self.fitting.rather(index, phrase, node)
+        return any(uci in said and state.mask >> child & 1 for uci, child in self.tree.children[node].items())
 
-    def _beside(self, state: State, node: int, fit: Fitted) -> Scored:
+    def _beside(self, index: int, state: State, node: int, fit: Fitted) -> Scored:
         """Features of standing beside a move already told there: the same man, the same square."""
         source = target = False
         for uci, child in self.tree.children[node].items():
             if state.mask >> child & 1 and uci != fit.choice.uci:
                 source = source or uci[:2] == fit.choice.uci[:2]
                 target = target or uci[2:4] == fit.choice.uci[2:4]
-        return self._once(("beside", source, target), lambda: beside_features(source, target))
+        return self._once(index, ("beside", source, target), lambda: beside_features(source, target))
 
     def _side(self, index: int, phrase: Phrase, state: State, white: bool) -> Scored:
         if not phrase.side and not phrase.person:
             return _NO_FEATURES
-        key = (index, "side", white, phrase.side or state.persons)
-        return self._once(key, lambda: side_features(state, phrase, white))
+        key = ("side", white, phrase.side or state.persons)
+        return self._once(index, key, lambda: side_features(state, phrase, white))
 
     def _play(self, index: int, phrase: Phrase, state: State, node: int, relation: str, fit: Fitted) -> list[Action]:
         child = self.tree.children[node].get(fit.choice.uci)
         known = child is not None and bool(state.mask >> child & 1)
         place, a = self._place(index, phrase, state, node, relation, known)
         side, b = self._side(index, phrase, state, self.tree.position[node].board.turn)
-        beside, c = _NO_FEATURES if known else self._beside(state, node, fit)
+        beside, c = _NO_FEATURES if known else self._beside(index, state, node, fit)
         far, d = self._distance(index, phrase, state, node, relation, known)
         score = fit.score + a + b + c + d
         out = [Action("play", node, (fit.choice,), 1, (fit.features, place, side, beside, far), score, relation)]
@@ -316,18 +267,18 @@ class Actor:
     def _names(self, index: int, phrase: Phrase, state: State) -> list[Action]:
         out: list[Action] = []
         table = relations(state, self.tree)
+        rests = self.fitting.memo(index).rests
         for node in state.nodes:
-            key = (index, node)
-            rest = self._rests.get(key)
+            rest = rests.get(node)
             if rest is None:
                 path = [self.tree.uci[n] for n in self.tree.path(node)[1:]]
-                rest = self._rests[key] = list(line_rests(phrase, self.tree.position[node], path))
+                rest = rests[node] = list(line_rests(phrase, self.tree.position[node], path))
             for moves in rest:
                 child = self.tree.children[node].get(moves[0].uci)
                 known = child is not None and bool(state.mask >> child & 1)
                 relation = table[node]
                 place, a = self._place(index, phrase, state, node, relation, known)
-                extra, b = self._once((index, "name", len(moves)), partial(name_features, phrase, len(moves)))
+                extra, b = self._once(index, ("name", len(moves)), partial(name_features, phrase, len(moves)))
                 far, c = self._distance(index, phrase, state, node, relation, known)
                 out.append(Action("play", node, moves, len(moves), (extra, place, far), a + b + c, relation))
         out.sort(key=lambda action: (-action.score, action.parent))
@@ -343,69 +294,18 @@ class Actor:
         if state.lines and state.lines[-1] != state.cursor:
             places[state.lines[-1]] = "line1"
         for node, relation in places.items():
-            if self.clean(index, phrase, node):
-                continue  # nothing is missing where the phrase can be played as it stands
-            for filled in self._fill(index, phrase, node):
-                choice, fit, features, value = filled
+            for unspoken, fit, likely in self.fitting.filled(index, phrase, node):
                 place, a = self._place(index, phrase, state, node, relation, False)
-                side, b = self._side(index, phrase, state, not self.tree.position[node].board.turn)
-                child = self.tree.children[node].get(choice.uci)
+                side, b = self._side(index, phrase, state, bool(fit.choice.board.turn))
+                child = self.tree.children[node].get(unspoken[0].uci)
                 known = child is not None and bool(state.mask >> child & 1)
-                more, c = self._once((index, "fill", known), partial(filling, phrase, known))
+                more, c = self._once(index, ("fill", known, state.last), partial(filling, phrase, known, state.last))
                 far, d = self._distance(index, phrase, state, node, relation, known)
-                parts = (fit.features, features, place, side, more, far)
-                total = fit.score + value + a + b + c + d
-                out.append(Action("play", node, (choice, fit.choice), 1, parts, total, relation))
+                unsaid: Features = [("fill:likely", likely)]
+                score = fit.score + self.score(unsaid) + a + b + c + d
+                parts = (fit.features, unsaid, place, side, more, far)
+                out.append(Action("play", node, (*unspoken, fit.choice), 1, parts, score, relation))
         return out
-
-    def _fill(self, index: int, phrase: Phrase, node: int) -> list[Filled]:
-        key = (index, node)
-        found = self._filled.get(key)
-        if found is None:
-            answers = self._check_answers if self.tree.position[node].null is None else self._fill_before
-            found = self._filled[key] = answers(index, phrase, node)
-        return found
-
-    def _fill_before(self, index: int, phrase: Phrase, node: int) -> list[Filled]:
-        """A likely move nobody said, and then the phrase, played as if that move changed nothing."""
-        found: list[Filled] = []
-        for fit in [f for f in self.fits(index, phrase, node, null=True) if f.clean][:2]:
-            count = 0
-            for value, choice, features in self._fillings_at(node):
-                board = self.tree.position[node].board
-                board.push(choice.move)
-                possible = board.is_legal(fit.choice.move)
-                board.pop()
-                if possible:
-                    found.append((choice, fit, features, value))
-                    count += 1
-                    if count >= KEEP_FILLS:
-                        break
-        return found
-
-    def _check_answers(self, index: int, phrase: Phrase, node: int) -> list[Filled]:
-        """In check the few legal answers are tried one by one."""
-        found: list[Filled] = []
-        for value, choice, features in self._fillings_at(node):
-            fits = self.clean(index, phrase, self.tree.child(node, choice))
-            found += [(choice, fit, features, value) for fit in fits[:1]]
-        found.sort(key=lambda f: (-f[3] - f[1].score, f[0].uci))
-        return found[:KEEP_FILLS]
-
-    def _fillings_at(self, node: int) -> list[tuple[float, Choice, Features]]:
-        """The likeliest moves nobody said here, best first."""
-        found = self._fillings.get(node)
-        if found is None:
-            last = self.tree.choice[node]
-            last_target = last.target if last is not None and last.captured else -1
-            found = []
-            for choice in self.tree.position[node].choices:
-                features = fill_features(self.tree, node, choice, last_target)
-                found.append((self.score(features), choice, features))
-            found.sort(key=lambda o: (-o[0], o[1].uci))
-            del found[12:]
-            self._fillings[node] = found
-        return found
 
     # -- return
 
@@ -437,7 +337,7 @@ class Actor:
                 if loose and relation not in _LOOSE_PLACES:
                     continue
                 extra, more = self._once(
-                    (index, "ret", kind, relation), partial(return_features, phrase, kind, relation)
+                    index, ("ret", kind, relation), partial(return_features, phrase, kind, relation)
                 )
                 out.append(Action("return", up, (), 1, (extra, heard), value + more, relation, target))
         out.sort(key=lambda a: (-a.score, a.target))
@@ -445,3 +345,4 @@ class Actor:
 
 
 _NO_FEATURES: Scored = ([], 0.0)
+_STAY = Place("cursor", False, True, 0, True, True, "", False, 0)

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import heapq
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 import chess
 
 from lesson.decode.actions import Action, Actor
+from lesson.decode.ahead import Ahead
 from lesson.decode.position import Tree
 from lesson.decode.thread import State, carried, left_tips, moved, remember_person
 from lesson.hear.dictation import Dictation
@@ -29,14 +30,17 @@ class Width:
     """Sizes of the beam: hypotheses kept, kept per cursor, start positions kept after k phrases.
 
     Of hypotheses that read the last `memory` phrases alike, `alike` are kept: old doubts that never met would otherwise
-    multiply until nothing else had room. `reach` times `states` actions are carried out before pruning.
+    multiply until nothing else had room. `reach` times `states` actions are carried out before pruning. Hypotheses are
+    ranked with what the next `ahead` phrases promise them, `leave` at most below the most promising.
     """
 
-    states: int = 64
+    states: int = 40
     per_cursor: int = 6
     memory: int = 8
     alike: int = 1
     reach: int = 4
+    ahead: int = 3
+    leave: float = 5.0
     roots: tuple[int, ...] = (150, 140, 120, 100, 80, 60, 45, 35, 28, 22, 17, 13, 10, 8, 6, 4, 3, 2, 1)
     per_root: int = 3
 
@@ -49,9 +53,11 @@ class Beam:
     actor: Actor
     width: Width = field(default_factory=Width)
     lag: int = 8
+    ahead: Ahead = field(init=False)
 
     def run(self, items: Sequence[Item]) -> tuple[State, list[float]]:
         """The best hypothesis after all items, and for each item the confidence in what it was taken for."""
+        self.ahead = Ahead(self.actor, items, self.width.ahead, self.width.leave)
         root = self.tree.add_root(chess.Board())
         states = [State(1 << root, root, (root,), main=1 << root)]
         fresh: int | None = None  # phrases since a dictated position
@@ -59,21 +65,22 @@ class Beam:
         for index, item in enumerate(items):
             if isinstance(item, Dictation):
                 noise = next((i.noise for i in items[index:] if isinstance(i, Phrase)), 0)
-                states = self.restart(states[0], item, _ROOT_COST[noise])
+                states = self.restart(best_of(states), item, _ROOT_COST[noise])
                 fresh = 0
             else:
-                self.actor.forget(index % REST_EVERY == 0)
+                self.actor.forget_before(index)
                 states = self.extend(index, item, states, fresh)
                 if index % REST_EVERY == REST_EVERY - 1:
                     live = 0
                     for state in states:
                         live |= state.mask
+                    self.actor.forget_all()
                     self.tree.rest(live)
                 if fresh is not None:
                     fresh += 1
                     states = self.prune_roots(states, fresh)
             history.append(states)
-        return states[0], confidences(history, self.lag)
+        return best_of(states), confidences(history, self.lag)
 
     def restart(self, best: State, dictation: Dictation, weight: float) -> list[State]:
         """One hypothesis per possible start position, all on top of the best of what came before."""
@@ -96,7 +103,7 @@ class Beam:
         many = fresh is not None and fresh < len(self.width.roots)
         width = self.width.states * (8 if many else 1)
         best = heapq.nsmallest(width * (2 if many else self.width.reach), options, key=lambda o: o[:3])
-        return self.prune((self.apply(state, phrase, action) for _, _, _, state, action in best), width)
+        return self.prune([self.apply(state, phrase, action) for _, _, _, state, action in best], width, index + 1)
 
     def apply(self, state: State, phrase: Phrase, action: Action) -> State:
         """The hypothesis after an action."""
@@ -134,8 +141,8 @@ class Beam:
         persons = remember_person(state, phrase, white) if len(action.moves) == 1 else state.persons
         return State(mask, node, nodes, lines, tips, persons, score, state, action, main=main, last="p", recent=recent)
 
-    def prune(self, states: Iterable[State], width: int) -> list[State]:
-        """Merge equal hypotheses, keep the best few per cursor and overall."""
+    def prune(self, states: Sequence[State], width: int, following: int) -> list[State]:
+        """Merge equal hypotheses, keep the best few per cursor and overall; `following` is the next phrase's number."""
         merged: dict[tuple[object, ...], State] = {}
         for state in states:
             key = (state.mask, state.cursor, state.tips[-1:], state.carry, state.last)
@@ -143,8 +150,11 @@ class Beam:
             if old is None or state.score > old.score:
                 merged[key] = state
         ranked = sorted(merged.values(), key=lambda s: (-s.score, s.cursor))
-        if not ranked:
-            return []
+        if len(ranked) > 2 * width:  # what lies farther below could not be promised enough to be kept
+            least = ranked[2 * width].score - self.width.leave
+            ranked = [s for s in ranked if s.score >= least]
+        hopes = self.ahead.hopes(following, list({s.cursor for s in ranked}))
+        ranked.sort(key=lambda s: (-s.score - hopes[s.cursor], s.cursor))
         out: list[State] = []
         counts: dict[int, int] = {}
         alike: dict[object, int] = {}
@@ -181,12 +191,17 @@ def start(best: State, root: int, score: float, action: Action) -> State:
     )  # fmt: skip
 
 
+def best_of(states: Sequence[State]) -> State:
+    """The likeliest hypothesis so far; the first of several."""
+    return max(states, key=lambda s: s.score)
+
+
 def confidences(history: Sequence[Sequence[State]], lag: int) -> list[float]:
     """For each item, the share of the later beam's probability that agrees with the final reading of it."""
     if not history:
         return []
     chain: list[State] = []
-    state: State | None = history[-1][0]
+    state: State | None = best_of(history[-1])
     while state is not None:
         chain.append(state)
         state = state.back
@@ -196,7 +211,7 @@ def confidences(history: Sequence[Sequence[State]], lag: int) -> list[float]:
     for index, chosen in enumerate(chain):
         at = min(len(history) - 1, index + lag)
         total = agree = 0.0
-        top = history[at][0].score
+        top = best_of(history[at]).score
         for other in history[at]:
             weight = math.exp(other.score - top)
             total += weight

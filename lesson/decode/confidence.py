@@ -42,6 +42,7 @@ def evidence(
     out: list[Features | None] = []
     for index, (state, item, posterior) in enumerate(zip(chain, items, posteriors, strict=True)):
         action = state.action
+        actor.forget_before(index)
         if not isinstance(item, Phrase) or not isinstance(action, Action) or action.kind not in ("play", "return"):
             out.append(None)
             continue

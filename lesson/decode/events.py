@@ -7,8 +7,9 @@ from collections.abc import Sequence
 
 import chess
 
-from lesson.decode.actions import Action, Actor, Fitted
+from lesson.decode.actions import Action, Actor
 from lesson.decode.beam import Item
+from lesson.decode.fitting import Fitted
 from lesson.decode.thread import State
 from lesson.hear.phrases import Phrase
 from lesson.model import Decoded, Event, Node, Rival

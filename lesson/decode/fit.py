@@ -75,6 +75,23 @@ def _near_square(phrase: Phrase, position: Position) -> Iterable[Choice]:
                 yield position.choice(move)
 
 
+def near_candidates(phrase: Phrase, position: Position) -> tuple[list[Choice], int]:
+    """Of the moves a square names, those with little against them, and how many it may name in all."""
+    assert phrase.files is not None
+    assert phrase.ranks is not None
+    found: list[Choice] = []
+    rivals = 0
+    piece = LETTER.index(phrase.piece or " ")
+    piece_at = position.board.piece_type_at
+    for target, moves in position.by_target.items():
+        cost = phrase.files[target % 8] + phrase.ranks[target // 8]
+        if cost <= _MAX_SQUARE_COST:
+            rivals += len(moves)
+            if cost < CLEAN_COST:
+                found += [position.choice(m) for m in moves if not piece or piece_at(m.from_square) == piece]
+    return found, rivals
+
+
 def near_squares(phrase: Phrase) -> int:
     """The squares heard with little against them, as a bit set."""
     assert phrase.files is not None
@@ -203,11 +220,12 @@ def _ending_features(out: Features, phrase: Phrase, choice: Choice) -> None:
 
 
 def plausibility(position: Position, choice: Choice) -> Features:
-    """How likely the move is before anything was heard: known theory, or not."""
+    """How likely the move is before anything was heard: prepared by the teacher, known theory, or not."""
+    out: Features = []
+    if position.prepared is not None:
+        out.append(("prepared+" if choice.uci in position.prepared else "prepared-", 1.0))
     known = position.known
-    if not known:
-        return []
-    count = known.get(choice.uci, 0)
-    if not count:
-        return [("book-", 1.0)]
-    return [("book+", 1.0), ("book", math.log(count / sum(known.values())))]
+    if known:
+        count = known.get(choice.uci, 0)
+        out += [("book+", 1.0), ("book", math.log(count / sum(known.values())))] if count else [("book-", 1.0)]
+    return out

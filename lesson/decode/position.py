@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
 import chess
 
 from lesson.facts import move_value
-from lesson.openings import book
+from lesson.openings import Key, book, position_key
 
 LETTER = " PNBRQK"
 _SQUARES = chess.SQUARE_NAMES
@@ -77,14 +78,16 @@ class Choice:
 
 @dataclass(eq=False)
 class Position:
-    """A board and its legal moves; `null` is the same board with the other side to move (None when in check)."""
+    """A board and its legal moves; `null` is the same board with the other side to move (None when in check).
+    `prepared` are the moves (UCI) of the teacher's own analysis here, None where there is no analysis at all."""
 
     board: chess.Board
+    prepared: frozenset[str] | None = None
     _made: dict[chess.Move, Choice] = field(default_factory=dict)
 
     def forget(self) -> None:
         """Lets go of everything but the board; asked again, it is worked out again."""
-        for name in [name for name in self.__dict__ if name not in ("board", "_made")]:
+        for name in [name for name in self.__dict__ if name not in ("board", "prepared", "_made")]:
             del self.__dict__[name]
         self._made.clear()
 
@@ -122,6 +125,12 @@ class Position:
             out[piece_at(move.from_square) or 0] |= bit
         return tuple(out)
 
+    def attacks(self, piece: int, squares: int) -> bool:
+        """Whether a man of this kind, pinned or not, of the side to move attacks one of the squares (a bit set)."""
+        board = self.board
+        men = board.pieces_mask(piece, board.turn)
+        return bool(men) and any(board.attackers_mask(board.turn, s) & men for s in chess.scan_forward(squares))
+
     @cached_property
     def captures(self) -> list[Choice]:
         return [c for c in self.choices if c.captured]
@@ -145,9 +154,11 @@ class Position:
 
 
 class Tree:
-    """All nodes any hypothesis has thought of. A node is an int; a hypothesis holds its nodes as the bits of an int."""
+    """All nodes any hypothesis has thought of. A node is an int; a hypothesis holds its nodes as the bits of an int.
+    `prepared` are the moves of the teacher's own analysis by position."""
 
-    def __init__(self) -> None:
+    def __init__(self, prepared: Mapping[Key, frozenset[str]] | None = None) -> None:
+        self._prepared = prepared
         self.parent: list[int] = []
         self.uci: list[str] = []
         self.choice: list[Choice | None] = []
@@ -156,7 +167,7 @@ class Tree:
         self.root: list[int] = []
         self.children: list[dict[str, int]] = []
         self._paths: dict[int, tuple[int, ...]] = {}
-        self._cache: dict[tuple[object, int], Position] = {}
+        self._cache: dict[tuple[object, int, int], Position] = {}
 
     def add_root(self, board: chess.Board) -> int:
         """A chapter's start."""
@@ -189,10 +200,11 @@ class Tree:
                 self.position[node].forget()
 
     def _shared(self, board: chess.Board) -> Position:
-        key = (board._transposition_key(), board.fullmove_number)
+        key = (board._transposition_key(), board.fullmove_number, board.halfmove_clock)
         position = self._cache.get(key)
         if position is None:
-            position = self._cache[key] = Position(board)
+            mine = None if self._prepared is None else self._prepared.get(position_key(board), frozenset())
+            position = self._cache[key] = Position(board, mine)
         return position
 
     def _add(self, parent: int, uci: str, choice: Choice | None, position: Position, depth: int) -> int:

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import math
 
-from lesson.decode.fit import CLEAN_COST, Features, plausibility
-from lesson.decode.position import Choice, Tree
+from lesson.decode.fit import CLEAN_COST, Features
 from lesson.hear.phrases import Phrase
 
 
@@ -25,9 +24,10 @@ def misfit_features(phrase: Phrase, clean: bool) -> Features:
     return out
 
 
-def filling(phrase: Phrase, known: bool) -> Features:
-    """What speaks for a move left out before this phrase."""
+def filling(phrase: Phrase, known: bool, last: str) -> Features:
+    """What speaks for a move left out before this phrase; `last` is what the phrase before did (State.last)."""
     out: Features = [("fill", 1.0), ("fill:gap", math.log1p(phrase.gap))]
+    out += [(f"fill~{phrase.noise}", 1.0), (f"fill:last={last}", 1.0)]
     if known:
         out.append(("fill:known", 1.0))
     return out
@@ -88,6 +88,8 @@ def none_features(phrase: Phrase, last: str) -> Features:
     out.append((f"none:last={last}:{_distance(phrase)}", 1.0))
     if phrase.trails:
         out.append(("none:trails", 1.0))
+    if phrase.leads:
+        out.append(("none:leads", 1.0))
     if phrase.asks:
         out.append(("none:asks", 1.0))
     if phrase.judged:
@@ -107,6 +109,8 @@ def return_features(phrase: Phrase, kind: str, relation: str) -> Features:
         out += [(f"ret:ref={phrase.ref}", 1.0), (f"ret:{kind}:ref={phrase.ref}", 1.0)]
     if phrase.trails:
         out.append(("ret:trails", 1.0))
+    if phrase.leads:
+        out.append(("ret:leads", 1.0))
     out += [(f"ret&after:{cue}", 1.0) for cue in sorted(phrase.after)]
     for cue in sorted(phrase.cues | phrase.inside):
         out.append((f"ret&{cue}", 1.0))
@@ -115,22 +119,4 @@ def return_features(phrase: Phrase, kind: str, relation: str) -> Features:
     for item in phrase.context:
         if item[0] in "LR":
             out.append((f"ret|{item}", 1.0))
-    return out
-
-
-def fill_features(tree: Tree, node: int, choice: Choice, last_target: int) -> Features:
-    """How readily a listener would take this move for granted."""
-    out: Features = plausibility(tree.position[node], choice)
-    out = [(f"f:{name}", value) for name, value in out]
-    if choice.captured and choice.target == last_target:
-        out.append(("f:again", 1.0))
-    elif choice.captured:
-        out.append(("f:take", 1.0))
-    if choice.check:
-        out.append(("f:check", 1.0))
-    if choice.hang:
-        out.append(("f:hang", min(choice.hang, 5.0)))
-    if choice.castling:
-        out.append(("f:castle", 1.0))
-    out.append((f"f:{choice.piece}", 1.0))
     return out

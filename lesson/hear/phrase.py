@@ -21,9 +21,10 @@ class Phrase:
     the grammar's cue kinds since the phrase before, `inside` those within; `context` the words around it; `numbers`
     move numbers said since the phrase before; `text_cost` what it costs to take these words for a move.
     `ref` is the cue of going back right before the phrase ("instead of" c3, "after" king g7); `after` are the cue kinds
-    in the rest of the sentence; `rather` is the next phrase where this one is told "instead of" it, `trails` says that
-    this phrase is such a next one; `asks` that the sentence is a question, `ends` how many sentences ended since the
-    phrase before, `judged` that a verdict was given there. Where a fact was given (kind "known"), `known` is the move
+    in the rest of the sentence; `rather` is the phrase "instead of" which this one is told, `trails` says that this
+    phrase is such a one and follows ("g3 instead of h3"), `leads` that it goes before ("instead of h3, g3"); `asks`
+    that the sentence is a question, `ends` how many sentences ended since the phrase before, `judged` that a verdict
+    was given there. Where a fact was given (kind "known"), `known` is the move
     it names (SAN or UCI; "-" for words that move nothing) and `path` the moves to the position it goes back to.
     """
 
@@ -69,6 +70,7 @@ class Phrase:
     after: frozenset[str] = frozenset()
     rather: Phrase | None = None
     trails: bool = False
+    leads: bool = False
     asks: bool = False
     ends: int = 0
     judged: bool = False

@@ -128,6 +128,7 @@ class Hearing(Around):
         last = max(s.last for s in symbols)
         first, slots = self._left(i, free)
         both = any(self.has(j, "both") for j in range(max(0, i - 3), min(len(self.tokens), last + 1)))
+        both = both or any(token.text == "both" for token in self.tokens[max(0, i - 2) : i])  # "both dudes castle"
         phrase = Phrase(0, 0, "castle", castle=kind, both=both, side=str(slots["side"]), person=str(slots["person"]))
         return min(first, i), last, phrase
 
@@ -235,14 +236,24 @@ def find_phrases(
     out: list[Phrase] = []
     for p, after in zip(found, [*found[1:], None], strict=False):
         pair = p.kind == "take" and after is not None and after.kind == "take" and after.first - p.last <= 1
+        before = out[-1] if out else None
+        trails = before is not None and before.rather is p
         rather = after if after is not None and _instead(p, after) else None
-        out.append(replace(p, noise=noise, pair=pair, rather=rather, trails=bool(out) and out[-1].rather is p))
+        if rather is None and before is not None and not before.trails and _leads(before, p):
+            rather = found[len(out) - 1]
+        leads = not trails and after is not None and _leads(p, after)
+        out.append(replace(p, noise=noise, pair=pair, rather=rather, trails=trails, leads=leads))
     return out
 
 
 def _instead(phrase: Phrase, after: Phrase) -> bool:
     """ "g3 instead of h3", in one breath."""
     return "nav:instead" in phrase.after and after.ref == "instead" and after.ends == 0 and after.gap <= CONTEXT_AFTER
+
+
+def _leads(phrase: Phrase, after: Phrase) -> bool:
+    """ "Instead of h3, Black plays g3"."""
+    return phrase.ref == "instead" and after.ends == 0 and after.gap <= CONTEXT_AFTER
 
 
 def noise_level(tokens: Sequence[Token], phrases: Sequence[Phrase]) -> int:

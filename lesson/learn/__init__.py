@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
-from lesson.model import Decoded, Talk
+from lesson.model import Decoded
 
 
-def decoder_for(name: str) -> Callable[[Talk], Decoded]:
+def decoder_for(name: str) -> Callable[..., Decoded]:
     """The decoder with tables learned without the talk `name`, from the folder LESSON_FOLDS names
     (`python -m lesson.learn TALKS --folds FOLDER`).
 
@@ -21,4 +22,4 @@ def decoder_for(name: str) -> Callable[[Talk], Decoded]:
 
     folder = Path(os.environ.get("LESSON_FOLDS", "folds"))
     weights, sounds = read_weights(folder / f"{name}.weights.json"), read_sounds(folder / f"{name}.sounds.json")
-    return lambda talk: decode(talk, weights, sounds)
+    return partial(decode, weights=weights, sounds=sounds)

@@ -16,31 +16,43 @@ from typing import TypeVar
 
 import click
 
-from lesson.decode.weights import read_weights
+from lesson.decode.weights import Weights, read_weights
 from lesson.hear import hear_talk
 from lesson.hear.sounds import Sounds, read_sounds
 from lesson.learn.counts import count_sounds
-from lesson.learn.forced import Example, Forced
+from lesson.learn.forced import DEFAULTS, Forced
 from lesson.learn.marked import Marked, load_marked
-from lesson.learn.optimise import Data, fit_weights
+from lesson.learn.noisy import NOISY, count_hearings, noisy
+from lesson.learn.optimise import Data, Packed, fit_weights, pack
 from lesson.learn.trust import Trial, fit_trust, trials
+from lesson.learn.unsaid import moves_told
 from lesson.write.files import write_whole
 
+_HEARD = ("heard-a", "heard-b")
 _TRIED = ("exact", "heard-a", "heard-b")  # captions are a recogniser's words without their stops: nothing new
 Table = dict[str, float]
 Result = TypeVar("Result")
 
 
-def learn(talks: Sequence[Sequence[Marked]]) -> tuple[Sounds, Table]:
-    """Sounds and weights from talks, each given in all its transcripts."""
-    sounds = count_sounds([m for talk in talks for m in talk])
-    data = Data([examples(talk, sounds) for talk in talks])
-    return sounds, fitted(data, None)
+def examples(talk: Sequence[Marked], sounds: Sounds, weights: Weights) -> Packed:
+    """What could have been done at every phrase of a talk's transcripts, and what was; and what was played."""
+    return pack(moves_told(talk[0]) + [e for m in talk for e in Forced(m, hear_talk(m.talk, sounds), weights).run()])
 
 
-def examples(talk: Sequence[Marked], sounds: Sounds) -> list[Example]:
-    """What could have been done at every phrase of a talk's transcripts, and what was."""
-    return [e for m in talk for e in Forced(m, hear_talk(m.talk, sounds)).run()]
+def transcripts(folders: Sequence[Path]) -> list[list[Marked]]:
+    """All transcripts of every talk; of those no recogniser has heard, some that one might have made."""
+    talks = [list(load_marked(folder)) for folder in folders]
+    heard = {v: count_hearings([m for talk in talks for m in talk if m.version == v]) for v in _HEARD}
+    for folder, talk in zip(folders, talks, strict=True):
+        if len(talk) == 1:
+            talk += [noisy(folder, heard[v], v) for v in _HEARD if heard[v]]
+            talk += [noisy(folder, heard[v], "captions") for v in _HEARD[:1] if heard[v]]
+    return talks
+
+
+def likely_moves(talks: Sequence[Sequence[Marked]]) -> Table:
+    """How likely a move is before anyone says it; needed to offer moves left unsaid while examples are gathered."""
+    return fitted(Data([pack(moves_told(talk[0])) for talk in talks], least=1), None)
 
 
 def fitted(data: Data, without: int | None) -> Table:
@@ -57,16 +69,21 @@ def save(folder: Path, stem: str, sounds: Sounds, weights: Table, trust: Table |
     write_whole(folder / f"{stem}weights.json", json.dumps(both, indent=0) + "\n")
 
 
+def _really_heard(talks: Iterable[Sequence[Marked]]) -> list[Marked]:
+    return [m for talk in talks for m in talk if m.talk.format != NOISY]
+
+
 class _Work:
     """What the processes share; set before they are started."""
 
     talks: Sequence[Sequence[Marked]] = ()
     sounds: Sounds
+    guess: Weights
     data: Data
 
 
-def _examples(number: int) -> list[Example]:
-    return examples(_Work.talks[number], _Work.sounds)
+def _examples(number: int) -> Packed:
+    return examples(_Work.talks[number], _Work.sounds, _Work.guess)
 
 
 def _fitted(without: int | None) -> Table:
@@ -101,10 +118,12 @@ def _shown(results: Iterable[Result], done: str, names: Sequence[str]) -> Iterat
 def main(talks: tuple[Path, ...], out: Path, folds: Path, jobs: int) -> None:
     """Learn the tables of shared/ from TALKS, folders of marked talks (or folders that hold such folders)."""
     folders = sorted({f.parent for talk in talks for f in talk.rglob("spans.json")})
-    folds.mkdir(parents=True, exist_ok=True)
+    for folder in (out, folds):
+        folder.mkdir(parents=True, exist_ok=True)
     held = [k for k, f in enumerate(folders) if any(f.glob("heard-*.json"))]
-    _Work.talks = [list(load_marked(folder)) for folder in folders]
-    _Work.sounds = count_sounds([m for talk in _Work.talks for m in talk])
+    _Work.talks = transcripts(folders)
+    _Work.sounds = count_sounds(_really_heard(_Work.talks))
+    _Work.guess = Weights({**DEFAULTS, **likely_moves(_Work.talks)})
     with Pool(jobs) as pool:
         groups = list(_shown(pool.imap(_examples, range(len(folders))), "gathered", [f.name for f in folders]))
     _Work.data = Data(groups)
@@ -113,7 +132,7 @@ def main(talks: tuple[Path, ...], out: Path, folds: Path, jobs: int) -> None:
         tables = list(_shown(pool.imap(_fitted, [None, *held]), "fitted", names))
     save(out, "", _Work.sounds, tables[0])
     for k, table in zip(held, tables[1:], strict=True):
-        others = count_sounds([m for n, talk in enumerate(_Work.talks) if n != k for m in talk])
+        others = count_sounds(_really_heard([talk for n, talk in enumerate(_Work.talks) if n != k]))
         save(folds, f"{folders[k].name}.", others, table)
     heard = [folders[k] for k in held]
     with Pool(jobs) as pool:

@@ -40,14 +40,15 @@ class Step:
 
 @dataclass
 class Forced:
-    """Walks one transcript along its marks."""
+    """Walks one transcript along its marks; `weights` only rank the candidates."""
 
     marked: Marked
     items: Sequence[Item]
+    weights: Weights
 
     def __post_init__(self) -> None:
         self.tree = Tree()
-        self.actor = Actor(self.tree, Weights(DEFAULTS))
+        self.actor = Actor(self.tree, self.weights)
         self.beam = Beam(self.tree, self.actor, Width())
         self.examples: list[Example] = []
         self.steps: list[Step] = []
@@ -66,7 +67,8 @@ class Forced:
             mine = plan.get(index, [])
             if mine:
                 while done < mine[0]:
-                    self._silently(marks[done])
+                    if done + 1 < mine[0] or not self._left_out(marks[done], marks[mine[0]]):
+                        self._silently(marks[done])
                     done += 1
             if isinstance(item, Dictation):
                 continue
@@ -113,6 +115,8 @@ class Forced:
             if mark.act == "return" or (mark.act == "retell" and not mark.san):
                 for index, item in enumerate(self.items):
                     inside = isinstance(item, Phrase) and item.first < mark.last and mark.first < item.last <= mark.last
+                    if inside and isinstance(item, Phrase) and item.leads:
+                        continue  # the phrase after it says where to go on
                     if inside and index not in plan:
                         plan[index] = [number]
 
@@ -158,6 +162,13 @@ class Forced:
             parent = self._node(mark, 1)
             choice = self.tree.position[parent].by_uci[mark.path[-1]]
             self._jump_and_play(parent, choice)
+
+    def _left_out(self, mark: Mark, following: Mark) -> bool:
+        """Whether a mark no phrase carries is a new move that the next phrase can only follow: one to be filled in."""
+        if mark.act != "play" or not mark.san or following.act not in ("play", "retell") or not following.san:
+            return False
+        node, up = self._node(mark), self._node(mark, 1)
+        return following.path[:-1] == mark.path and not self.state.mask >> node & 1 and bool(self.state.mask >> up & 1)
 
     def _jump_and_play(self, parent: int, choice: Choice) -> None:
         action = Action("play", parent, (choice,), 1, (), 0.0)
@@ -263,9 +274,10 @@ DEFAULTS = {
     "again+": 1.0,
     "exact": 0.5,
     "fill": -3.0,
+    "fill:likely": 1.0,
     **{f"piece-{p}": -4.0 for p in "PNBRQK"},
 }
-"""Hand-set weights used only to rank candidates while examples are gathered."""
+"""Hand-set weights used only to rank candidates while examples are gathered, beside those of moves left unsaid."""
 
 _NO_PHRASE = Phrase(0, 0, "none")
 

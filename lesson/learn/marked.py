@@ -51,8 +51,13 @@ def load_marked(folder: Path, versions: Sequence[str] = VERSIONS) -> Iterator[Ma
             continue
         talk = read_talk(file)
         ranges = tuple(align_words(script, [w.text for w in talk.words]))
-        marks = tuple(_mark(span, ranges) for span in spans)
+        marks = carried_over(spans, ranges)
         yield Marked(folder.name, version, talk, marks, script, ranges)
+
+
+def carried_over(spans: Sequence[dict[str, object]], ranges: Sequence[tuple[int, int]]) -> tuple[Mark, ...]:
+    """The marks of a spans.json on the words of a transcript; `ranges` are the places of the true words there."""
+    return tuple(_mark(span, ranges) for span in spans)
 
 
 def _mark(span: dict[str, object], ranges: Sequence[tuple[int, int]]) -> Mark:

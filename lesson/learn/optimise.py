@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from array import array
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -12,43 +15,67 @@ from scipy.sparse import csr_matrix
 
 from lesson.learn.forced import Example
 
-Array = npt.NDArray[np.float64]
+Array = npt.NDArray[Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Packed:
+    """Examples as arrays: for every feature of every candidate in turn its place in `names` and its value; how many
+    features each candidate and how many candidates each example has; which candidates are right."""
+
+    names: tuple[str, ...]
+    columns: npt.NDArray[np.int32]
+    values: npt.NDArray[np.float32]
+    features: npt.NDArray[np.int32]
+    candidates: npt.NDArray[np.int32]
+    right: npt.NDArray[np.bool_]
+
+
+def pack(examples: Iterable[Example]) -> Packed:
+    """The examples in a form that is small in memory and quick to hand from process to process."""
+    names: dict[str, int] = {}
+    columns, values = array("i"), array("f")
+    features, candidates, right = array("i"), array("i"), array("b")
+    for example in examples:
+        candidates.append(len(example.candidates))
+        chosen = set(example.right)
+        for k, candidate in enumerate(example.candidates):
+            features.append(len(candidate))
+            right.append(k in chosen)
+            for name, value in candidate:
+                columns.append(names.setdefault(name, len(names)))
+                values.append(value)
+    return Packed(
+        tuple(names),
+        np.array(columns, np.int32),
+        np.array(values, np.float32),
+        np.array(features, np.int32),
+        np.array(candidates, np.int32),
+        np.array(right, np.bool_),
+    )
 
 
 class Data:
     """Examples as one sparse matrix: a row per candidate action."""
 
-    def __init__(self, groups: Sequence[Sequence[Example]], least: int = 3) -> None:
+    def __init__(self, groups: Sequence[Packed], least: int = 3) -> None:
         """`groups` are the examples of one talk each; a feature seen in fewer than `least` talks is dropped."""
         seen: Counter[str] = Counter()
         for group in groups:
-            seen.update({name for e in group for c in e.candidates for name, _ in c})
-        needed = {name for name, n in seen.items() if n >= (least if "|" in name else 2)}
+            seen.update(group.names)
+        needed = {name for name, n in seen.items() if n >= (least if "|" in name else min(least, 2))}
         self.names = sorted(needed)
         index = {name: k for k, name in enumerate(self.names)}
-        rows: list[int] = []
-        columns: list[int] = []
-        values: list[float] = []
-        row = 0
-        self.starts: list[int] = []
-        right: list[bool] = []
-        self.talk_of: list[int] = []
-        for t, group in enumerate(groups):
-            for example in group:
-                self.starts.append(row)
-                self.talk_of.append(t)
-                chosen = set(example.right)
-                for k, features in enumerate(example.candidates):
-                    for name, value in features:
-                        if name in index:
-                            rows.append(row)
-                            columns.append(index[name])
-                            values.append(value)
-                    right.append(k in chosen)
-                    row += 1
-        self.matrix = csr_matrix((values, (rows, columns)), shape=(row, len(self.names)))
-        self.right = np.array(right)
-        self.ends = [*self.starts[1:], row]
+        parts = [_kept(group, index) for group in groups]
+        columns, values, lengths = (np.concatenate(arrays) for arrays in zip(*parts, strict=True))
+        rows = len(lengths)
+        bounds = np.concatenate([[0], np.cumsum(np.concatenate([group.candidates for group in groups]))])
+        self.starts, self.ends = bounds[:-1].tolist(), bounds[1:].tolist()
+        self.talk_of = np.repeat(np.arange(len(groups)), [len(group.candidates) for group in groups]).tolist()
+        right = np.concatenate([group.right for group in groups])
+        pointers = np.concatenate([[0], np.cumsum(lengths)])
+        self.matrix = csr_matrix((values.astype(np.float64), columns, pointers), shape=(rows, len(self.names)))
+        self.right = right
         self.prior = np.array([4.0 if "|" in name else 1.0 for name in self.names])
 
     def subset(self, without: int | None) -> tuple[csr_matrix, npt.NDArray[np.bool_], Array]:
@@ -63,6 +90,15 @@ class Data:
         return self.matrix[rows], self.right[rows], owner
 
 
+def _kept(group: Packed, index: dict[str, int]) -> tuple[Array, Array, Array]:
+    """(columns, values, features per row) of a group, in the numbering of `index`; features not in it are left out."""
+    places = np.array([index.get(name, -1) for name in group.names], np.int32)
+    columns = places[group.columns]
+    kept = columns >= 0
+    rows = np.repeat(np.arange(len(group.features)), group.features)[kept]
+    return columns[kept], group.values[kept], np.bincount(rows, minlength=len(group.features))
+
+
 def fit_weights(
     data: Data, without: int | None = None, strength: float = 1.0, start: Array | None = None, iterations: int = 150
 ) -> Array:
@@ -70,6 +106,7 @@ def fit_weights(
     matrix, right, owner = data.subset(without)
     n = int(owner[-1]) + 1
     first = np.searchsorted(owner, np.arange(n))
+    across = matrix.T.tocsr()
 
     def loss(w: Array) -> tuple[float, Array]:
         scores = matrix @ w
@@ -81,7 +118,7 @@ def fit_weights(
         p = e / z[owner]
         q = np.where(right, e / g[owner], 0.0)
         value = float(np.sum(np.log(z) - np.log(g)) + 0.5 * strength * np.sum(data.prior * w * w))
-        gradient = matrix.T @ (p - q) + strength * data.prior * w
+        gradient = across @ (p - q) + strength * data.prior * w
         return value, gradient
 
     begin = start if start is not None else np.zeros(matrix.shape[1])

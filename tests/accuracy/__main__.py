@@ -6,16 +6,18 @@ import argparse
 import importlib
 import json
 import sys
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from functools import partial
 from pathlib import Path
 from typing import cast
 
-from lesson.pipeline import decode_talk
+from lesson.decode import decode
 from lesson.read import read_talk
 from tests import baselines
-from tests.accuracy.gold import SAMPLES, VERSIONS, talk_folders
+from tests.accuracy.gold import SAMPLES, VERSIONS, load_gold, talk_folders
+from tests.accuracy.prepared import analysis_of
 from tests.accuracy.report import table
-from tests.accuracy.study import DecoderFor, Study
+from tests.accuracy.study import Decoder, DecoderFor, Study
 
 LOTO_HOOK = "lesson.learn:decoder_for"
 
@@ -37,10 +39,12 @@ def main(argv: Sequence[str] | None = None, decoder_for: DecoderFor | None = Non
         parser.error(f"unknown version {unknown[0]}; choose from {', '.join(VERSIONS)}")
     if decoder_for is None:
         try:
-            decoder_for = _hook(options.loto) if options.loto else lambda _: decode_talk
+            decoder_for = _hook(options.loto) if options.loto else lambda _: decode
         except (ImportError, AttributeError, ValueError) as error:
             parser.error(f"--loto {options.loto}: {error}")
     systems: dict[str, DecoderFor] = {"ours": decoder_for}
+    if options.prepared:
+        systems = {"ours": with_analysis(decoder_for, {folder.name: folder for folder in folders})}
     if options.baselines:
         systems |= {"literal": lambda _: baselines.literal, "greedy": lambda _: baselines.greedy}
     results = Study(folders, versions, systems, read_talk).run(options.jobs)
@@ -50,6 +54,15 @@ def main(argv: Sequence[str] | None = None, decoder_for: DecoderFor | None = Non
     return int(any(r.failure for r in results))
 
 
+def with_analysis(decoder_for: DecoderFor, folders: Mapping[str, Path]) -> DecoderFor:
+    """Decoders that also know an analysis of their talk (`tests.accuracy.prepared`)."""
+
+    def prepared_for(name: str) -> Decoder:
+        return partial(decoder_for(name), prepared=analysis_of(load_gold(folders[name])))
+
+    return prepared_for
+
+
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(prog="python -m tests.accuracy", description=__doc__)
     parser.add_argument("--talks", type=Path, default=SAMPLES, help="folder of talks (default: the samples)")
@@ -57,6 +70,9 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--only", help="only these talks, comma separated")
     parser.add_argument(
         "--baselines", action=argparse.BooleanOptionalAction, default=True, help="run the two baselines"
+    )
+    parser.add_argument(
+        "--prepared", action="store_true", help="ours knows an analysis: the true tree and as many moves nobody tells"
     )
     parser.add_argument("--jobs", type=int, default=2, help="talks decoded at a time")
     parser.add_argument("--json", type=Path, help="also write the figures here")

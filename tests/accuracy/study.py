@@ -15,7 +15,8 @@ from tests.accuracy.gold import GoldTalk, load_gold
 from tests.accuracy.score import TreeScore, TrustScore, calibration_error, mean, per_hundred, score_tree, score_trust
 from tests.accuracy.spans import Verdict, judge_spans
 
-Decoder = Callable[[Talk], Decoded]
+Decoder = Callable[..., Decoded]
+"""Takes a Talk."""
 DecoderFor = Callable[[str], Decoder]
 """Talk name -> the decoder to judge on that talk; for leave-one-talk-out, one that never learned from it."""
 

@@ -158,3 +158,28 @@ def test_a_fact_is_never_overruled_and_a_pinned_place_holds() -> None:
     pinned = told(Fact(at, at, "return", path=("e2e4", "e7e5")), Fact(at, at + 2, "move", san="f1b5"))
     assert any(line.startswith("e4 e5 Bb5") for line in pinned)
     assert not any(line.startswith("e4 e5 Nf3 Nc6 Bb5") for line in pinned)
+
+
+INSTEAD = [
+    (
+        "e4, c6. d4, d5. White takes on d5, Black takes back. Instead of recapturing, Black plays bishop g4.",
+        {"e4 c6 d4 d5 exd5 cxd5", "e4 c6 d4 d5 exd5 Bg4"},
+    ),
+    (
+        "d4, d5. C4, e6. Knight c3, knight f6. White can also play knight f3 instead of knight c3, and then knight f6.",
+        {"d4 d5 c4 e6 Nc3 Nf6", "d4 d5 c4 e6 Nf3 Nf6"},
+    ),
+]
+
+
+@pytest.mark.parametrize(("text", "told"), INSTEAD)
+def test_what_is_said_instead_of_a_move_stands_beside_it(text: str, told: set[str]) -> None:
+    assert lines(decode(talk_of(text))) == told
+
+
+def test_a_move_not_heard_is_filled_in_and_marked() -> None:
+    text = "e4, e5. Knight f3, knight c6. Bishop b5, mumbled something. Bishop a4, knight f6. Castles, bishop e7."
+    decoded = decode(talk_of(text))
+    assert lines(decoded) == {"e4 e5 Nf3 Nc6 Bb5 a6 Ba4 Nf6 O-O Be7"}
+    filled = [event.san for event in decoded.events if event.origin == "inferred"]
+    assert filled == ["a6"]

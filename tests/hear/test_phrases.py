@@ -65,3 +65,20 @@ def test_ordinary_talk_names_no_square(text: str) -> None:
 )
 def test_a_word_is_split_into_tokens(word: str, tokens: list[str]) -> None:
     assert split_word(word) == tokens
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("g3 instead of h3, and then d5", [("h3", ""), ("", "trails"), ("", "")]),
+        ("instead of h3, Black plays g3", [("", "leads"), ("h3", "")]),
+        ("he takes. Instead of recapturing, Black goes e4", [("", ""), ("", "leads"), ("xtake", "")]),
+        ("instead of h3. Now g3", [("", ""), ("", "")]),
+    ],
+)
+def test_what_a_move_is_told_instead_of(text: str, told: list[tuple[str, str]]) -> None:
+    found = []
+    for phrase in find_phrases(tokenise(text.split()), load_grammar(), load_sounds()):
+        other = _short(phrase.rather) if phrase.rather is not None else ""
+        found.append((other, "trails" if phrase.trails else "leads" if phrase.leads else ""))
+    assert found == told

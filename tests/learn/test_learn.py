@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+from lesson.decode.weights import load_weights
 from lesson.hear import hear_talk
 from lesson.hear.sounds import load_sounds
 from lesson.learn.counts import count_sounds
 from lesson.learn.forced import Example, Forced
 from lesson.learn.marked import Marked, load_marked
-from lesson.learn.optimise import Data, fit_weights
+from lesson.learn.noisy import count_hearings, noisy
+from lesson.learn.optimise import Data, fit_weights, pack
+from lesson.learn.unsaid import moves_told
 
 SAMPLES = Path(__file__).resolve().parents[2] / "samples"
 
@@ -26,7 +30,7 @@ def examples() -> list[list[Example]]:
     out = []
     for name in ("opening-traps", "poisoned-pawn"):
         marked = _marked(name, "exact")
-        out.append(Forced(marked, hear_talk(marked.talk, load_sounds())).run())
+        out.append(Forced(marked, hear_talk(marked.talk, load_sounds()), load_weights()).run())
     return out
 
 
@@ -39,7 +43,7 @@ def test_almost_every_phrase_has_a_right_action_among_the_candidates(examples: l
 
 
 def test_the_fit_prefers_the_right_actions_and_is_repeatable(examples: list[list[Example]]) -> None:
-    data = Data(examples, least=1)
+    data = Data([pack(group) for group in examples], least=1)
     weights = fit_weights(data, iterations=30)
     assert np.array_equal(weights, fit_weights(data, iterations=30))
     scores = data.matrix @ weights
@@ -52,3 +56,46 @@ def test_confusions_are_counted_from_the_words_themselves() -> None:
     sounds = count_sounds([_marked("club-game", "heard-a")])
     assert max(sounds.letters["f"], key=sounds.letters["f"].__getitem__) == "f"
     assert sounds.before["night"]["N"] >= 3
+
+
+def test_a_move_no_phrase_carries_is_learned_as_one_left_out() -> None:
+    marked = _marked("opening-traps", "exact")
+    lost = next(k for k, m in enumerate(marked.marks) if m.act == "play" and m.san == "Nc6")
+    first, last = marked.marks[lost].first, marked.marks[lost].last
+    words = list(marked.talk.words)
+    words[first:last] = [replace(word, text="whatever") for word in words[first:last]]
+    deaf = replace(marked, talk=replace(marked.talk, words=tuple(words)))
+    filled = [
+        feature
+        for example in Forced(deaf, hear_talk(deaf.talk, load_sounds()), load_weights()).run()
+        for k in example.right
+        for feature, _ in example.candidates[k]
+        if feature == "fill"
+    ]
+    assert filled
+
+
+def test_every_move_told_is_an_example_of_what_is_likely_unsaid() -> None:
+    marked = _marked("opening-traps", "exact")
+    told = moves_told(marked)
+    assert len(told) > 40
+    assert all(len(example.right) == 1 for example in told)
+    data = Data([pack(told)], least=1)
+    table = dict(zip(data.names, fit_weights(data, iterations=30), strict=True))
+    assert table["f:again"] > 0 > table["f:book-"]
+
+
+def test_a_talk_nobody_heard_is_misheard_like_others_and_the_same_each_time() -> None:
+    source = _marked("club-game", "heard-a")
+    hearings = count_hearings([source])
+    folder = SAMPLES / "training" / "captain-on-board-three"
+    made = noisy(folder, hearings, "heard-a")
+    assert made.talk.words == noisy(folder, hearings, "heard-a").talk.words
+    heard, true = [w.text for w in made.talk.words], made.true_words
+    odd = {w.lower() for w in heard} - {w.lower() for w in true}
+    assert 5 < len(odd) < len(true) / 4
+    assert all(0 <= a <= b <= len(heard) for a, b in made.ranges)
+    assert [a for a, _ in made.ranges] == sorted(a for a, _ in made.ranges)
+    assert {m.act for m in made.marks} == {m.act for m in next(load_marked(folder, ["exact"])).marks}
+    captions = noisy(folder, hearings, "captions")
+    assert all(w.text == w.text.lower() and not set(w.text) & set(".,;:!?") for w in captions.talk.words)

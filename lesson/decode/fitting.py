@@ -1,0 +1,212 @@
+"""Which moves a phrase may name at a node, worked out once per phrase and node."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field
+
+import chess
+
+from lesson.decode.fit import Features, candidates, fit_features, near_candidates, near_squares, plausibility
+from lesson.decode.position import LETTER, Choice, Tree
+from lesson.decode.rules import is_clean
+from lesson.decode.unsaid import Likely, likeliest
+from lesson.hear.phrases import Phrase
+from lesson.settings import PREPARED_GAP, PREPARED_STEP
+
+Score = Callable[[Features], float]
+Scored = tuple[Features, float]
+
+KEEP_ELSEWHERE, KEEP_FILLS = 2, 6
+_MOST_FITS, _MOST_FILLINGS, _MOST_WAYS = 12, 20, 24
+
+
+class Fitted:
+    """A move the phrase may name at a node, with its features and their score; `clean`: nothing speaks against it."""
+
+    __slots__ = ("choice", "clean", "features", "score")
+
+    def __init__(self, choice: Choice, features: Features, score: float) -> None:
+        self.choice, self.features, self.score = choice, features, score
+        self.clean = is_clean(features)
+
+
+Filled = tuple[tuple[Choice, ...], Fitted, float]
+"""The moves nobody said, the move the phrase names after them, and the logarithm of the former's probability."""
+
+
+@dataclass
+class Memo:
+    """What was worked out for one phrase; `near` are the squares heard with little against them, as a bit set."""
+
+    fits: dict[tuple[int, bool], list[Fitted]] = field(default_factory=dict)
+    clean: dict[int, list[Fitted]] = field(default_factory=dict)
+    rather: dict[int, frozenset[str]] = field(default_factory=dict)
+    rests: dict[int, list[tuple[Choice, ...]]] = field(default_factory=dict)
+    filled: dict[int, list[Filled]] = field(default_factory=dict)
+    scored: dict[tuple[object, ...], Scored] = field(default_factory=dict)
+    turns: dict[frozenset[str], tuple[str, ...]] = field(default_factory=dict)
+    near: int | None = None
+
+
+@dataclass
+class Fitting:
+    """Answers for every phrase and node which moves fit, and keeps the answers while the phrase is near."""
+
+    tree: Tree
+    score: Score
+    _memos: dict[int, Memo] = field(default_factory=dict)
+    _likely: dict[int, list[Likely]] = field(default_factory=dict)
+
+    def memo(self, index: int) -> Memo:
+        """What is known of phrase number `index` so far."""
+        found = self._memos.get(index)
+        if found is None:
+            found = self._memos[index] = Memo()
+        return found
+
+    def forget_before(self, index: int) -> None:
+        """Lets go of what was worked out for the phrases before; asked again, it is worked out again."""
+        for old in [k for k in self._memos if k < index]:
+            del self._memos[old]
+
+    def forget_all(self) -> None:
+        """Lets go of everything."""
+        self._memos.clear()
+        self._likely.clear()
+
+    def fits(self, index: int, phrase: Phrase, node: int, null: bool = False) -> list[Fitted]:
+        """Moves the phrase may name at a node (or, with `null`, for the other side there), best first."""
+        table = self.memo(index).fits
+        found = table.get((node, null))
+        if found is None:
+            found = table[node, null] = self._work_out(phrase, node, null)
+        return found
+
+    def clean(self, index: int, phrase: Phrase, node: int) -> list[Fitted]:
+        """The best fits at a node with nothing against them."""
+        memo = self.memo(index)
+        found = memo.clean.get(node)
+        if found is None:
+            if phrase.kind != "square" or (node, False) in memo.fits:
+                found = self.fits(index, phrase, node)
+            elif self._reached(memo, phrase, node):
+                found = self._fitted(phrase, node, *near_candidates(phrase, self.tree.position[node]))
+            else:
+                found = []
+            found = [f for f in found if f.clean][:KEEP_ELSEWHERE]
+            memo.clean[node] = found
+        return found
+
+    def _reached(self, memo: Memo, phrase: Phrase, node: int) -> bool:
+        """Whether any man the phrase may mean can go to any square it may mean; quickly answered."""
+        if memo.near is None:
+            memo.near = near_squares(phrase)
+        position, piece = self.tree.position[node], LETTER.index(phrase.piece or " ")
+        if chess.PAWN < piece < chess.KING and not position.attacks(piece, memo.near):
+            return False  # most nodes: no need to work out the legal moves
+        return bool(position.reach[piece] & memo.near)
+
+    def rather(self, index: int, phrase: Phrase, node: int) -> frozenset[str]:
+        """The moves (UCI) that the phrase's "instead of" names at a node."""
+        table = self.memo(index).rather
+        found = table.get(node)
+        if found is None:
+            assert phrase.rather is not None
+            named = [f for f in self._work_out(phrase.rather, node, False) if f.clean]
+            found = table[node] = frozenset(f.choice.uci for f in named[:KEEP_ELSEWHERE])
+        return found
+
+    def _work_out(self, phrase: Phrase, node: int, null: bool) -> list[Fitted]:
+        position = self.tree.position[node].null if null else self.tree.position[node]
+        if position is None:
+            return []
+        before = None if null else self.tree.choice[node]
+        named = candidates(phrase, position, before.target if before is not None and before.captured else -1)
+        return self._fitted(phrase, node, named, len(named), null)[:_MOST_FITS]
+
+    def _fitted(
+        self, phrase: Phrase, node: int, named: Sequence[Choice], rivals: int, null: bool = False
+    ) -> list[Fitted]:
+        """The moves named, best first."""
+        position = (self.tree.position[node].null if null else None) or self.tree.position[node]
+        before = None if null else self.tree.choice[node]
+        up = self.tree.parent[node]
+        own = self.tree.choice[node] if null else self.tree.choice[up] if up >= 0 else None
+        out = []
+        for choice in named:
+            features = fit_features(phrase, choice, (before, own), rivals)
+            features += plausibility(position, choice)
+            out.append(Fitted(choice, features, self.score(features)))
+        out.sort(key=lambda f: (-f.score, f.choice.uci))
+        return out
+
+    # -- moves left out
+
+    def filled(self, index: int, phrase: Phrase, node: int) -> list[Filled]:
+        """A move nobody said at a node, and then a move the phrase names; the best few."""
+        table = self.memo(index).filled
+        found = table.get(node)
+        if found is None:
+            found = []
+            if not self.clean(index, phrase, node):  # nothing is missing where the phrase can be played as it stands
+                answers = self._check_answers if self.tree.position[node].null is None else self._fill_before
+                found = answers(index, phrase, node)
+            table[node] = found = found + self._along_prepared(index, phrase, node)
+        return found
+
+    def _along_prepared(self, index: int, phrase: Phrase, node: int) -> list[Filled]:
+        """Moves nobody said that lead along the teacher's own analysis to one the phrase names."""
+        found: list[Filled] = []
+        ways: list[tuple[int, tuple[Choice, ...], float]] = [(node, (), 0.0)]
+        for _ in range(PREPARED_GAP):
+            ways = [way for start in ways for way in self._prepared_on(start)][:_MOST_WAYS]
+            for at, unsaid, likely in ways:
+                mine = self.tree.position[at].prepared or ()
+                fits = [fit for fit in self.clean(index, phrase, at) if fit.choice.uci in mine]
+                found += [(unsaid, fit, likely) for fit in fits[:1]]
+        return found[:KEEP_FILLS]
+
+    def _prepared_on(
+        self, way: tuple[int, tuple[Choice, ...], float]
+    ) -> Iterator[tuple[int, tuple[Choice, ...], float]]:
+        node, unsaid, likely = way
+        position = self.tree.position[node]
+        mine = sorted(position.prepared or ())
+        for uci in mine:
+            if choice := position.by_uci.get(uci):
+                less = math.log(len(mine)) + (PREPARED_STEP if unsaid else 0.0)
+                yield self.tree.child(node, choice), (*unsaid, choice), likely - less
+
+    def _fill_before(self, index: int, phrase: Phrase, node: int) -> list[Filled]:
+        """A likely move nobody said, and then the phrase, played as if that move changed nothing."""
+        found: list[Filled] = []
+        for fit in [f for f in self.fits(index, phrase, node, null=True) if f.clean][:2]:
+            count = 0
+            for likely, choice in self._likely_at(node):
+                board = self.tree.position[node].board
+                board.push(choice.move)
+                possible = board.is_legal(fit.choice.move)
+                board.pop()
+                if possible:
+                    found.append(((choice,), fit, likely))
+                    count += 1
+                    if count >= KEEP_FILLS:
+                        break
+        return found
+
+    def _check_answers(self, index: int, phrase: Phrase, node: int) -> list[Filled]:
+        """In check the few legal answers are tried one by one."""
+        found: list[Filled] = []
+        for likely, choice in self._likely_at(node):
+            fits = self.clean(index, phrase, self.tree.child(node, choice))
+            found += [((choice,), fit, likely) for fit in fits[:1]]
+        found.sort(key=lambda f: (-f[2] - f[1].score, f[0][0].uci))
+        return found[:KEEP_FILLS]
+
+    def _likely_at(self, node: int) -> list[Likely]:
+        found = self._likely.get(node)
+        if found is None:
+            found = self._likely[node] = likeliest(self.tree, node, self.score, _MOST_FILLINGS)
+        return found

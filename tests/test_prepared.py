@@ -1,0 +1,100 @@
+"""The teacher's own analysis: read whole or refused in one line, followed through what was not heard, compared."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from lesson.cli import cli
+from lesson.decode import decode
+from lesson.errors import DataError, LessonError, UsageError
+from lesson.model import Finding
+from lesson.prepared import Prepared, compared, read_prepared
+from tests.decode.test_decode import lines, talk_of
+
+ANALYSIS = """[Event "Prepared"]
+
+1. d4 d5 2. c4 dxc4 (2... e6 3. Nc3 Nf6 4. Bg5) 3. e3 b5 4. a4 c6 5. axb5 cxb5 6. Qf3 *
+"""
+
+
+@pytest.fixture
+def analysis(tmp_path: Path) -> Prepared:
+    file = tmp_path / "analysis.pgn"
+    file.write_text(ANALYSIS, encoding="utf-8")
+    return read_prepared(file)
+
+
+def test_moves_nobody_heard_are_found_along_the_analysis(analysis: Prepared) -> None:
+    talk = talk_of("d4, d5, c4. Something nobody can hear, and more of it. A4, c6, takes, takes, queen f3.")
+    assert lines(decode(talk, prepared=analysis.moves)) == {"d4 d5 c4 dxc4 e3 b5 a4 c6 axb5 cxb5 Qf3"}
+    assert lines(decode(talk)) != lines(decode(talk, prepared=analysis.moves))
+
+
+def test_what_was_not_prepared_can_still_be_said(analysis: Prepared) -> None:
+    talk = talk_of("d4, d5, c4, c6, knight f3, knight f6, knight c3, d takes c4, a4, bishop f5.")
+    assert lines(decode(talk, prepared=analysis.moves)) == {"d4 d5 c4 c6 Nf3 Nf6 Nc3 dxc4 a4 Bf5"}
+
+
+def _compared(analysis: Prepared, text: str) -> list[Finding]:
+    talk = talk_of(text)
+    return compared(analysis, decode(talk, prepared=analysis.moves), talk)
+
+
+def test_what_was_not_told_and_what_was_told_beyond_are_noted_once(analysis: Prepared) -> None:
+    found = _compared(analysis, "d4, d5, c4, d takes c4, e3, e5, bishop takes c4.")
+    assert [(f.kind, f.severity, f.message) for f in found] == [
+        ("unsaid", "note", "prepared and not told: 3... b5 and 5 moves after it"),
+        ("unsaid", "note", "prepared and not told: 2... e6 and 3 moves after it"),
+        ("beyond", "note", "told beside what was prepared: 3... e5 and 1 move after it"),
+    ]
+    assert found[2].words is not None
+
+
+def test_a_line_told_on_is_beyond_the_preparation(analysis: Prepared) -> None:
+    found = _compared(analysis, "d4, d5, c4, e6, knight c3, knight f6, bishop g5, bishop e7.")
+    assert "told where the preparation ends: 4... Be7" in [f.message for f in found]
+
+
+def test_an_analysis_told_whole_leaves_nothing_to_note(analysis: Prepared) -> None:
+    text = "d4, d5, c4, d takes c4, e3, b5, a4, c6, takes, takes, queen f3. Back to c4. E6, knight c3, "
+    text += "knight f6, bishop g5."
+    assert _compared(analysis, text) == []
+
+
+@pytest.mark.parametrize(
+    ("content", "error", "says"),
+    [
+        (None, UsageError, "no such file of analysis"),
+        (b"", DataError, "holds no moves"),
+        (b"only words, not a game", DataError, "holds no moves"),
+        (b"1. e4 e5 2. Ke3 *", DataError, "Ke3"),
+        (b"\xff\xfe\x00\x01", DataError, "cannot be read as PGN"),
+    ],
+)
+def test_a_broken_analysis_is_refused_in_one_line(
+    tmp_path: Path, content: bytes | None, error: type[LessonError], says: str
+) -> None:
+    file = tmp_path / "analysis.pgn"
+    if content is not None:
+        file.write_bytes(content)
+    with pytest.raises(error, match=says) as caught:
+        read_prepared(file)
+    assert len(str(caught.value).splitlines()) == 1
+
+
+def test_convert_takes_the_analysis_and_writes_the_notes(tmp_path: Path) -> None:
+    (tmp_path / "analysis.pgn").write_text(ANALYSIS, encoding="utf-8")
+    (tmp_path / "talk.txt").write_text("d4, d5, c4, d takes c4, e3, e5.", encoding="utf-8")
+    talk, own = str(tmp_path / "talk.txt"), str(tmp_path / "analysis.pgn")
+    done = CliRunner().invoke(cli, ["convert", talk, "--prepared", own])
+    assert done.exit_code == 0, done.output
+    lesson = json.loads((tmp_path / "talk.lesson.json").read_text(encoding="utf-8"))
+    assert {finding["kind"] for finding in lesson["findings"]} == {"unsaid", "beyond"}
+    assert "prepared and not told: 2... e6" in (tmp_path / "talk.unresolved.md").read_text(encoding="utf-8")
+    assert "prepared and not told: 2... e6" in done.output
+    missing = CliRunner().invoke(cli, ["convert", talk, "--prepared", own + "x"])
+    assert missing.exit_code == 2
