@@ -34,6 +34,10 @@ class Ahead:
         floor = max(found.values(), default=0.0) - self.leave
         return {cursor: max(floor, hope) for cursor, hope in found.items()}
 
+    def forget(self) -> None:
+        """Lets go of everything; asked again, it is worked out again."""
+        self._found.clear()
+
     def _best(self, index: int, node: int, depth: int) -> float:
         if depth == 0 or index >= len(self.items):
             return 0.0

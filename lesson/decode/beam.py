@@ -20,7 +20,7 @@ Item = Phrase | Dictation
 # Nodes a hypothesis may return to; what was told longer ago is only found through the chapter's start. A talk of five
 # minutes tells up to 140; without a bound an hour's talk would cost the square of a short one's time.
 MOST_NODES, KEPT_NODES = 260, 200
-REST_EVERY = 50  # phrases between looks for positions no hypothesis holds any more; bounds the memory of long talks
+REST_EVERY = 25  # phrases between looks for positions no hypothesis holds any more; bounds the memory of long talks
 # By how badly the talk was heard: weight of a dictated position's own cost beside the moves that follow.
 _ROOT_COST = (4.0, 1.5, 1.2)
 
@@ -75,6 +75,7 @@ class Beam:
                     for state in states:
                         live |= state.mask
                     self.actor.forget_all()
+                    self.ahead.forget()
                     self.tree.rest(live)
                 if fresh is not None:
                     fresh += 1

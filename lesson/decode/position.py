@@ -85,12 +85,6 @@ class Position:
     prepared: frozenset[str] | None = None
     _made: dict[chess.Move, Choice] = field(default_factory=dict)
 
-    def forget(self) -> None:
-        """Lets go of everything but the board; asked again, it is worked out again."""
-        for name in [name for name in self.__dict__ if name not in ("board", "prepared", "_made")]:
-            del self.__dict__[name]
-        self._made.clear()
-
     @cached_property
     def moves(self) -> list[chess.Move]:
         """All legal moves, bare."""
@@ -167,6 +161,7 @@ class Tree:
         self.root: list[int] = []
         self.children: list[dict[str, int]] = []
         self._paths: dict[int, tuple[int, ...]] = {}
+        self._free: list[int] = []
         self._cache: dict[tuple[object, int, int], Position] = {}
 
     def add_root(self, board: chess.Board) -> int:
@@ -194,10 +189,21 @@ class Tree:
         return found
 
     def rest(self, live: int) -> None:
-        """Keeps only the boards of nodes that no hypothesis holds any more; the bits of `live` are those held."""
-        for node in range(len(self.parent)):
-            if not live >> node & 1:
-                self.position[node].forget()
+        """Gives up the nodes that no hypothesis holds any more, and their numbers to new ones; the bits of `live` are
+        those held. Numbers that only grew would make the bits of a long talk's hypotheses take gigabytes."""
+        held = bin(live)[:1:-1]
+        alive = [number < len(held) and held[number] == "1" for number in range(len(self.parent))]
+        for node, (parent, stays) in enumerate(zip(self.parent, alive, strict=True)):
+            if not stays:
+                if parent >= 0 and alive[parent]:
+                    self.children[parent].pop(self.uci[node], None)
+                self._paths.pop(node, None)
+        self._free = [node for node in reversed(range(len(alive))) if not alive[node]]
+        shared = {id(position) for position, stays in zip(self.position, alive, strict=True) if stays}
+        self._cache = {key: position for key, position in self._cache.items() if id(position) in shared}
+        for node in self._free:
+            self.parent[node], self.uci[node], self.choice[node] = -1, "", None
+            self.position[node], self.children[node] = _NOWHERE, {}
 
     def _shared(self, board: chess.Board) -> Position:
         key = (board._transposition_key(), board.fullmove_number, board.halfmove_clock)
@@ -208,6 +214,11 @@ class Tree:
         return position
 
     def _add(self, parent: int, uci: str, choice: Choice | None, position: Position, depth: int) -> int:
+        if self._free:
+            node = self._free.pop()
+            self.parent[node], self.uci[node], self.choice[node], self.position[node] = parent, uci, choice, position
+            self.depth[node], self.root[node] = depth, node if parent < 0 else self.root[parent]
+            return node
         node = len(self.parent)
         self.parent.append(parent)
         self.uci.append(uci)
@@ -217,3 +228,6 @@ class Tree:
         self.root.append(node if parent < 0 else self.root[parent])
         self.children.append({})
         return node
+
+
+_NOWHERE = Position(chess.Board(None))
