@@ -47,7 +47,7 @@ def read_prepared(path: Path) -> Prepared:
     for game in games:
         for node in _nodes(game):
             here = moves.setdefault(position_key(node.board()), set())
-            here.update(child.move.uci() for child in node.variations)
+            here.update(child.move.uci() for child in _played(node))
     if not any(moves.values()):
         raise DataError(f"{path}: holds no moves; give the PGN file of the analysis")
     return Prepared(path, tuple(games), {key: frozenset(found) for key, found in moves.items()})
@@ -116,7 +116,12 @@ def _nodes(game: chess.pgn.GameNode) -> Iterator[chess.pgn.GameNode]:
     while waiting:
         node = waiting.pop()
         yield node
-        waiting.extend(reversed(node.variations))
+        waiting.extend(reversed(_played(node)))
+
+
+def _played(node: chess.pgn.GameNode) -> list[chess.pgn.ChildNode]:
+    """The moves prepared at a node. A null move ("--") is a way to write a threat down, not a move to be told."""
+    return [child for child in node.variations if child.move]
 
 
 def _numbered(board: chess.Board, san: str) -> str:

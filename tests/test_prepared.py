@@ -44,6 +44,14 @@ def _compared(analysis: Prepared, text: str) -> list[Finding]:
     return compared(analysis, decode(talk, prepared=analysis.moves), talk)
 
 
+def test_a_threat_written_as_a_null_move_is_not_prepared_for_telling(tmp_path: Path) -> None:
+    file = tmp_path / "analysis.pgn"
+    file.write_text("1. e4 e5 (1... -- 2. d4) 2. Nf3 *", encoding="utf-8")
+    found = read_prepared(file)
+    assert sum(map(len, found.moves.values())) == 3
+    assert [f.message for f in _compared(found, "e4, e5.")] == ["prepared and not told: 2. Nf3"]
+
+
 def test_what_was_not_told_and_what_was_told_beyond_are_noted_once(analysis: Prepared) -> None:
     found = _compared(analysis, "d4, d5, c4, d takes c4, e3, e5, bishop takes c4.")
     assert [(f.kind, f.severity, f.message) for f in found] == [
