@@ -43,6 +43,14 @@ def cli() -> None:
     """From a recorded chess talk's transcript to an annotated PGN study, with a list of what stayed unresolved."""
 
 
+_prepared_option = click.option(
+    "--prepared",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    help="Your own analysis, a PGN file: its moves are heard more readily, and the talk is compared with it.",
+)
+
+
 def _engine_options(command: Callable[..., None]) -> Callable[..., None]:
     """The options of the commands that can ask an engine."""
     nodes = click.option(
@@ -85,12 +93,7 @@ def _engine_options(command: Callable[..., None]) -> Callable[..., None]:
     type=click.Path(path_type=Path),
     help="File of corrections for the one TALK, in place of the one that lies beside it.",
 )
-@click.option(
-    "--prepared",
-    metavar="FILE",
-    type=click.Path(path_type=Path),
-    help="Your own analysis, a PGN file: its moves are heard more readily, and the talk is compared with it.",
-)
+@_prepared_option
 @click.option("--title", metavar="T", help="Title of the study, in place of the talk's file name.")
 @_engine_options
 @click.option("-q", "--quiet", is_flag=True, help="No progress and no summary; errors are still reported.")
@@ -138,17 +141,26 @@ def convert(
 @click.argument("talk", metavar="TALK", type=click.Path(path_type=Path))
 @click.option("--media", metavar="FILE", type=click.Path(path_type=Path), help="The recording, to hear each phrase.")
 @click.option("--port", metavar="N", type=click.IntRange(0, 65535), default=0, help="Port of the page; 0 takes any.")
+@_prepared_option
 @click.option("--no-browser", is_flag=True, help="Only print the page's address.")
 @click.option("--terminal", is_flag=True, help="Ask the open questions here, one by one, in place of the page.")
 @click.option("--format", "format_", metavar="F", help="Format of the talk, where the content misleads (--terminal).")
-def review(talk: Path, media: Path | None, port: int, no_browser: bool, terminal: bool, format_: str | None) -> None:
+def review(
+    talk: Path,
+    media: Path | None,
+    port: int,
+    prepared: Path | None,
+    no_browser: bool,
+    terminal: bool,
+    format_: str | None,
+) -> None:
     """Put right what was misheard in TALK; every answer is saved at once in TALK's file of corrections."""
     if not terminal:
         from lesson.review.app import serve
 
         if format_ is not None:
             raise UsageError("--format goes with --terminal; the page finds the format from the content")
-        serve(talk, media, port, not no_browser)
+        serve(talk, media, port, not no_browser, prepared=prepared)
         return
     if media is not None:
         raise UsageError("--media is for the page; leave --terminal out to hear the recording")
@@ -163,7 +175,7 @@ def review(talk: Path, media: Path | None, port: int, no_browser: bool, terminal
         except EOFError:
             return "quit"
 
-    Dialogue(talk, format_, ask, say).run()
+    Dialogue(talk, format_, ask, say, prepared).run()
 
 
 @cli.command()

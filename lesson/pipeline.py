@@ -85,10 +85,7 @@ def make_lesson(
     progress(STAGES[2], 2)
     lesson = assemble(applied.talk, decoded)
     progress(STAGES[3], 3)
-    lesson = checked(lesson, applied.talk, decoded, engine)
-    if own is None:
-        return lesson
-    return lesson.model_copy(update={"findings": (*lesson.findings, *compared(own, decoded, applied.talk))})
+    return _beside(checked(lesson, applied.talk, decoded, engine), own, applied.talk, decoded)
 
 
 def decode_corrected(talk: Talk, corrections: Corrections, prepared: Prepared | None = None) -> tuple[Applied, Decoded]:
@@ -102,10 +99,18 @@ def decode_corrected(talk: Talk, corrections: Corrections, prepared: Prepared | 
     return replace(applied, talk=replace(applied.talk, flaws=flaws)), decoded
 
 
-def corrected_lesson(talk: Talk, corrections: Corrections) -> tuple[Lesson, Applied]:
+def corrected_lesson(talk: Talk, corrections: Corrections, prepared: Prepared | None = None) -> tuple[Lesson, Applied]:
     """The lesson in `talk` with `corrections`, and where each of them was found; made anew after every answer."""
-    applied, decoded = decode_corrected(talk, corrections)
-    return checked(assemble(applied.talk, decoded), applied.talk, decoded), applied
+    applied, decoded = decode_corrected(talk, corrections, prepared)
+    lesson = checked(assemble(applied.talk, decoded), applied.talk, decoded)
+    return _beside(lesson, prepared, applied.talk, decoded), applied
+
+
+def _beside(lesson: Lesson, prepared: Prepared | None, talk: Talk, decoded: Decoded) -> Lesson:
+    """The lesson with what the talk left out of the analysis, and went beyond."""
+    if prepared is None:
+        return lesson
+    return lesson.model_copy(update={"findings": (*lesson.findings, *compared(prepared, decoded, talk))})
 
 
 def convert(

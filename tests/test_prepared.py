@@ -13,6 +13,7 @@ from lesson.decode import decode
 from lesson.errors import DataError, LessonError, UsageError
 from lesson.model import Finding
 from lesson.prepared import Prepared, compared, read_prepared
+from lesson.review.terminal import Dialogue
 from tests.decode.test_decode import lines, talk_of
 
 ANALYSIS = """[Event "Prepared"]
@@ -92,6 +93,17 @@ def test_a_broken_analysis_is_refused_in_one_line(
     with pytest.raises(error, match=says) as caught:
         read_prepared(file)
     assert len(str(caught.value).splitlines()) == 1
+
+
+def test_the_review_in_the_terminal_follows_the_analysis(tmp_path: Path) -> None:
+    (tmp_path / "analysis.pgn").write_text(ANALYSIS, encoding="utf-8")
+    (tmp_path / "talk.txt").write_text("d4, d5, c4, d takes c4, e3, e5.", encoding="utf-8")
+    said: list[str] = []
+    talk, own = tmp_path / "talk.txt", tmp_path / "analysis.pgn"
+    dialogue = Dialogue(talk, None, lambda _: "quit", said.append, own)
+    assert {finding.kind for finding in dialogue.session.shown.lesson.findings} == {"unsaid", "beyond"}
+    dialogue.run()
+    assert said[-1].endswith(f"lesson convert {talk} --prepared {own}")
 
 
 def test_convert_takes_the_analysis_and_writes_the_notes(tmp_path: Path) -> None:

@@ -8,6 +8,7 @@ import mimetypes
 import socket
 import webbrowser
 from collections.abc import AsyncIterator, Callable
+from functools import partial
 from pathlib import Path
 from typing import TypeVar
 
@@ -25,6 +26,7 @@ from lesson import pipeline
 from lesson.corrections import Corrections
 from lesson.errors import LessonError, UsageError
 from lesson.model import Talk
+from lesson.prepared import Prepared, read_prepared
 from lesson.read import read_talk
 from lesson.review.answers import Answer, Change
 from lesson.review.guard import Doorkeeper, Guard, welcome
@@ -55,20 +57,22 @@ def serve(
     port: int,
     open_browser: bool,
     say: Callable[[str], None] = click.echo,
+    prepared: Path | None = None,
 ) -> None:
     """Serve the review page of a talk on this machine until the process is interrupted.
 
-    `port` 0 takes any free one. The address, which works once, goes to `say` when
-    the talk is read. Raises LessonError.
+    `port` 0 takes any free one. The address, which works once, goes to `say` when the talk is read. `prepared` is the
+    teacher's own analysis, a PGN file. Raises LessonError.
     """
     if media is not None and not media.is_file():
         raise UsageError(f"{media}: there is no such recording")
+    own = read_prepared(prepared) if prepared is not None else None
     talk = read_talk(talk_path)
     pipeline.refuse_collisions([talk_path])
     bell = Bell()
     with _bound(port) as listener:
         say("Reading the talk; the address of the page follows.")
-        session = Session(talk_path, talk, remake, bell.ring)
+        session = Session(talk_path, talk, partial(remake, prepared=own), bell.ring)
         door = Doorkeeper(listener.getsockname()[1])
         server = Server(make_app(session, door, bell, media), bell)
         say(door.address)
@@ -80,9 +84,9 @@ def serve(
             return  # this is how a review ends: every answer is on disk already
 
 
-def remake(talk: Talk, corrections: Corrections) -> Remade:
+def remake(talk: Talk, corrections: Corrections, prepared: Prepared | None = None) -> Remade:
     """The lesson of the talk with these corrections, by the same stages that `lesson convert` runs."""
-    lesson, applied = pipeline.corrected_lesson(talk, corrections)
+    lesson, applied = pipeline.corrected_lesson(talk, corrections, prepared)
     return Remade(lesson, applied.places)
 
 

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
 from lesson.corrections import Corrections, corrections_path
 from lesson.errors import LessonError, UsageError
 from lesson.model import Talk
 from lesson.pipeline import corrected_lesson
+from lesson.prepared import Prepared, read_prepared
 from lesson.read import read_talk
 from lesson.review.answers import Answer
 from lesson.review.questions import Card, card, ranked
@@ -49,13 +51,16 @@ _AT = re.compile(r"at\s+(?:(\d+):)?(\d+):(\d\d)(?:\s+(.+))?", re.IGNORECASE)
 
 
 class Dialogue:
-    """The review of one talk. `ask` shows a prompt and returns a line typed, `say` shows lines."""
+    """The review of one talk. `ask` shows a prompt and returns a line typed, `say` shows lines; `prepared` is the
+    teacher's own analysis, a PGN file."""
 
-    def __init__(self, talk_path: Path, format: str | None, ask: Ask, say: Say) -> None:
+    def __init__(self, talk_path: Path, format: str | None, ask: Ask, say: Say, prepared: Path | None = None) -> None:
         self.ask, self.say = ask, say
         self.later: set[tuple[int, int]] = set()
         self.chosen: tuple[int, int] | None = None
-        self.session = Session(talk_path, read_talk(talk_path, format), _remade)
+        own = read_prepared(prepared) if prepared is not None else None
+        self.options = f" --prepared {prepared}" if prepared is not None else ""
+        self.session = Session(talk_path, read_talk(talk_path, format), partial(_remade, prepared=own))
         self.saved = corrections_path(talk_path)
 
     def run(self) -> None:
@@ -71,7 +76,7 @@ class Dialogue:
             self.say(self._asked(here) if here else f"\n{_ALL_SETTLED}")
             more = self._answered(here)
         left = self._left()
-        self.say(f"{left}. To write the study: lesson convert {self.session.talk_path}")
+        self.say(f"{left}. To write the study: lesson convert {self.session.talk_path}{self.options}")
 
     # ---------------------------------------------------------------------------------------------------- the questions
 
@@ -269,6 +274,6 @@ def _plain(word: str) -> str:
     return "".join(c for c in word.casefold() if c.isalnum())
 
 
-def _remade(talk: Talk, corrections: Corrections) -> Remade:
-    lesson, applied = corrected_lesson(talk, corrections)
+def _remade(talk: Talk, corrections: Corrections, prepared: Prepared | None) -> Remade:
+    lesson, applied = corrected_lesson(talk, corrections, prepared)
     return Remade(lesson, applied.places)
