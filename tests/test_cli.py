@@ -227,7 +227,7 @@ def test_a_fault_of_our_own_is_one_line_too(
     talk: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     monkeypatch.delenv("LESSON_TRACE", raising=False)
-    monkeypatch.setattr(pipeline, "decode_talk", lambda talk, facts: {"no": 1}[talk.name])
+    monkeypatch.setattr(pipeline, "decode_talk", lambda talk, *_: {"no": 1}[talk.name])
     assert main(["convert", str(talk)]) == 70
     printed = capsys.readouterr()
     assert printed.err.startswith("lesson: ")
