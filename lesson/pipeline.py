@@ -9,12 +9,13 @@ from pathlib import Path
 from lesson.assemble import assemble
 from lesson.check.engine import Engine
 from lesson.check.findings import checked
+from lesson.check.prepared import compared
 from lesson.corrections import Applied, Corrections, apply, corrections_path, read_corrections, settled, unmet_flaws
 from lesson.decode import decode
 from lesson.errors import UsageError
 from lesson.model import Decoded, Fact, Lesson, Talk
-from lesson.prepared import Prepared, compared, read_prepared
 from lesson.read import read_talk
+from lesson.read.prepared import Prepared, read_prepared
 from lesson.write import OUTPUTS, PgnOptions, write_files
 
 STAGES = ("read", "hear and decode", "assemble", "check", "write")
@@ -71,8 +72,8 @@ def make_lesson(
 
     `corrections` is the file of corrections; None: the one beside the talk, if there is one. `engine` is asked what it
     thinks of verdicts and advice. `prepared` is the teacher's own analysis, a PGN file: its moves are taken to be
-    likely, and the talk is compared with it. Raises ReadError when the file is no transcript, DataError when the
-    corrections or the analysis are broken, UsageError when `format` is unknown or one of these files does not exist.
+    likely, and the talk is compared with it. Raises ReadError when the file is no transcript or the analysis cannot be
+    read, DataError when the corrections are broken, UsageError when `format` is unknown or there are no `corrections`.
     """
     if corrections is not None and not corrections.exists():
         raise UsageError(f"{corrections}: there is no such file of corrections; leave --corrections out to do without")

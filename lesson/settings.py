@@ -143,11 +143,10 @@ PREPARED_WEIGHTS: Final[dict[str, float]] = {
     "prepared+": 3.0,
     "prepared-": -3.0,
     "f:prepared+": 6.0,
-    "f:prepared-": 0.0,
 }
 """What it weighs, in -ln p, that a move said, or (f:) left unsaid, is in the teacher's own analysis of the position, or
-another one is. No talk with such a file is at hand to learn from; set by hand on the samples, with the true tree and as
-many moves again as the analysis (`python -m tests.accuracy --prepared`)."""
+another one is. No talk with such a file is at hand to learn from; set by hand on five talks as a recogniser heard them,
+with the true tree and as many moves again as the analysis (`python -m tests.accuracy --prepared`)."""
 
 PREPARED_GAP: Final = 4
 """Moves in a row that may be missing where the talk follows the teacher's own analysis. Set by hand."""

@@ -8,12 +8,14 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
+from lesson.check.prepared import compared
 from lesson.cli import cli
 from lesson.decode import decode
-from lesson.errors import DataError, LessonError, UsageError
+from lesson.errors import ReadError
 from lesson.model import Finding
-from lesson.prepared import Prepared, compared, read_prepared
+from lesson.read.prepared import Prepared, read_prepared
 from lesson.review.terminal import Dialogue
+from lesson.settings import MAX_FILE_BYTES
 from tests.decode.test_decode import lines, talk_of
 
 ANALYSIS = """[Event "Prepared"]
@@ -75,24 +77,35 @@ def test_an_analysis_told_whole_leaves_nothing_to_note(analysis: Prepared) -> No
 
 
 @pytest.mark.parametrize(
-    ("content", "error", "says"),
+    ("content", "says"),
     [
-        (None, UsageError, "no such file of analysis"),
-        (b"", DataError, "holds no moves"),
-        (b"only words, not a game", DataError, "holds no moves"),
-        (b"1. e4 e5 2. Ke3 *", DataError, "Ke3"),
-        (b"\xff\xfe\x00\x01", DataError, "cannot be read as PGN"),
+        (None, "no such file"),
+        (b"", "is empty"),
+        (b"only words, not a game", "holds no moves"),
+        (b"1. e4 e5 2. Ke3 *", "Ke3"),
+        (b'[FEN "no position"]\n\n1. e4 *', "game 1"),
+        (b"\x7fELF\x00\x01\x02\x00", "not a text file"),
+        (b"a" * (MAX_FILE_BYTES + 1), "larger than"),
     ],
+    ids=["missing", "empty", "words", "illegal", "fen", "binary", "large"],
 )
 def test_a_broken_analysis_is_refused_in_one_line(
-    tmp_path: Path, content: bytes | None, error: type[LessonError], says: str
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], content: bytes | None, says: str
 ) -> None:
     file = tmp_path / "analysis.pgn"
     if content is not None:
         file.write_bytes(content)
-    with pytest.raises(error, match=says) as caught:
+    with pytest.raises(ReadError, match=says) as caught:
         read_prepared(file)
     assert len(str(caught.value).splitlines()) == 1
+    assert str(caught.value).startswith(f"{file}: ")
+    assert capsys.readouterr().err == ""
+
+
+def test_an_analysis_in_another_encoding_is_read_like_a_transcript(tmp_path: Path) -> None:
+    file = tmp_path / "analysis.pgn"
+    file.write_bytes('[Event "Grünfeld"]\n\n1. d4 Nf6 *\n'.encode("cp1252"))
+    assert sum(map(len, read_prepared(file).moves.values())) == 2
 
 
 def test_the_review_in_the_terminal_follows_the_analysis(tmp_path: Path) -> None:

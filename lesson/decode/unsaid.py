@@ -22,8 +22,8 @@ def unsaid_features(tree: Tree, node: int, choice: Choice) -> Features:
     position = tree.position[node]
     letter = LETTER[choice.piece]
     out: Features = [(f"f:{letter}", 1.0)]
-    if position.prepared:
-        out.append(("f:prepared+" if choice.uci in position.prepared else "f:prepared-", 1.0))
+    if position.prepared and choice.uci in position.prepared:
+        out.append(("f:prepared+", 1.0))
     known = position.known
     if known:
         count = known.get(choice.uci, 0)

@@ -24,8 +24,8 @@ class Phrase:
     in the rest of the sentence; `rather` is the phrase "instead of" which this one is told, `trails` says that this
     phrase is such a one and follows ("g3 instead of h3"), `leads` that it goes before ("instead of h3, g3"); `asks`
     that the sentence is a question, `ends` how many sentences ended since the phrase before, `judged` that a verdict
-    was given there. Where a fact was given (kind "known"), `known` is the move
-    it names (SAN or UCI; "-" for words that move nothing) and `path` the moves to the position it goes back to.
+    was given there. Where a fact was given (kind "known"), `known` is the move it names (SAN or UCI; "-" for words that
+    move nothing) and `path` the moves to the position it goes back to.
     """
 
     first: int

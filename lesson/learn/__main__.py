@@ -29,6 +29,7 @@ from lesson.learn.unsaid import moves_told
 from lesson.write.files import write_whole
 
 _HEARD = ("heard-a", "heard-b")
+_MADE = (("heard-a", "heard-a"), ("heard-b", "heard-b"), ("captions", "heard-a"))  # what is made, and of which hearing
 _TRIED = ("exact", "heard-a", "heard-b")  # captions are a recogniser's words without their stops: nothing new
 Table = dict[str, float]
 Result = TypeVar("Result")
@@ -45,8 +46,7 @@ def transcripts(folders: Sequence[Path]) -> list[list[Marked]]:
     heard = {v: count_hearings([m for talk in talks for m in talk if m.version == v]) for v in _HEARD}
     for folder, talk in zip(folders, talks, strict=True):
         if len(talk) == 1:
-            talk += [noisy(folder, heard[v], v) for v in _HEARD if heard[v]]
-            talk += [noisy(folder, heard[v], "captions") for v in _HEARD[:1] if heard[v]]
+            talk += [noisy(folder, heard[v], made) for made, v in _MADE if heard[v]]
     return talks
 
 

@@ -26,8 +26,8 @@ from lesson import pipeline
 from lesson.corrections import Corrections
 from lesson.errors import LessonError, UsageError
 from lesson.model import Talk
-from lesson.prepared import Prepared, read_prepared
 from lesson.read import read_talk
+from lesson.read.prepared import Prepared, read_prepared
 from lesson.review.answers import Answer, Change
 from lesson.review.guard import Doorkeeper, Guard, welcome
 from lesson.review.page import HERE, card_part, main_part, render

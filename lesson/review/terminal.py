@@ -11,8 +11,8 @@ from lesson.corrections import Corrections, corrections_path
 from lesson.errors import LessonError, UsageError
 from lesson.model import Talk
 from lesson.pipeline import corrected_lesson
-from lesson.prepared import Prepared, read_prepared
 from lesson.read import read_talk
+from lesson.read.prepared import Prepared, read_prepared
 from lesson.review.answers import Answer
 from lesson.review.questions import Card, card, ranked
 from lesson.review.session import Remade, Session
