@@ -55,9 +55,10 @@ def _exchange(
     """
     target = chess.BB_SQUARES[square]
     occupied &= ~target
-    attackers = {s: board.attackers_mask(s, square, occupied) & occupied for s in (side, not side)}
-    if not attackers[side]:
+    first = board.attackers_mask(side, square, occupied) & occupied
+    if not first:
         return 0.0
+    attackers = {side: first, not side: board.attackers_mask(not side, square, occupied) & occupied}
     stuck = {
         s: sum(man for man, free in _pinned(board, s, occupied | target) if not free & target) if attackers[s] else 0
         for s in (side, not side)

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
 from functools import partial
+from typing import NamedTuple
 
 from lesson.decode.fit import Features
 from lesson.decode.fitting import Fitted, Fitting, Score, Scored
@@ -30,8 +30,7 @@ _QUIET_PLACES = ("line1", "line1root", "tip1", "root", "up1", "up2", "up3")
 _LOOSE_PLACES = ("cursor", "line1", "line1root", "line2", "tip1", "tip2+", "root", "up1", "up2", "up3")
 
 
-@dataclass(frozen=True, slots=True)
-class Action:
+class Action(NamedTuple):
     """`kind`: play (also retell), return, none. `parent` is where the moves start; `moves` are played in order, the
     last `named` of them by this phrase, those before are filled in; `target` is where a return lands. `parts` are the
     lists of features that make up `score`."""
@@ -58,7 +57,6 @@ class Actor:
         self.tree, self.score = tree, score
         self.fitting = Fitting(tree, score)
         self.fits, self.clean = self.fitting.fits, self.fitting.clean
-        self._ways: dict[tuple[int, int], tuple[int, int]] = {}
 
     def forget_before(self, index: int) -> None:
         """Lets go of what was worked out for the phrases before; asked again, it is worked out again."""
@@ -67,18 +65,17 @@ class Actor:
     def forget_all(self) -> None:
         """Lets go of everything."""
         self.fitting.forget_all()
-        self._ways.clear()
 
-    def nothing_score(self, index: int, phrase: Phrase, node: int) -> float:
-        """What speaks for the phrase being no move at a node, whatever came before."""
-        return self._nothing_at(index, phrase, node, "p")[1]
+    def nothing_score(self, index: int, phrase: Phrase, fits: bool, last: str) -> float:
+        """What speaks for the phrase being no move where it fits or not, after what the phrase before did."""
+        return self._nothing_at(index, phrase, fits, last)[1]
 
     def stay_score(self, index: int, phrase: Phrase) -> float:
         """What speaks for going on where the talk stands, with a move nobody has told there."""
-        return self._once(index, ("stay",), lambda: place_features(phrase, frozenset(), "p", _STAY))[1]
+        return self._once(index, phrase, ("stay",), lambda: place_features(phrase, frozenset(), "p", _STAY))[1]
 
-    def _once(self, index: int, key: tuple[object, ...], make: Callable[[], Features]) -> Scored:
-        table = self.fitting.memo(index).scored
+    def _once(self, index: int, phrase: Phrase, key: tuple[object, ...], make: Callable[[], Features]) -> Scored:
+        table = self.fitting.memo(index, phrase).scored
         found = table.get(key)
         if found is None:
             features = make()
@@ -112,18 +109,17 @@ class Actor:
                 out = [Action("return", node, (), 0, (), 0.0, PINNED, node)]
         else:
             out = self._plays(index, phrase, state) + self._fills(index, phrase, state)
-        return out or [replace(nothing, score=nothing.score - IMPOSSIBLE)]
+        return out or [nothing._replace(score=nothing.score - IMPOSSIBLE)]
 
     # -- nothing
 
     def _nothing(self, index: int, phrase: Phrase, state: State) -> Action:
-        parts, value = self._nothing_at(index, phrase, state.cursor, state.last)
+        parts, value = self._nothing_at(index, phrase, bool(self.clean(index, phrase, state.cursor)), state.last)
         return Action("none", -1, (), 0, parts, value)
 
-    def _nothing_at(self, index: int, phrase: Phrase, node: int, last: str) -> tuple[tuple[Features, Features], float]:
-        base, value = self._once(index, ("none", last), lambda: none_features(phrase, last))
-        clean = bool(self.clean(index, phrase, node))
-        extra, more = self._once(index, ("none", clean), lambda: misfit_features(phrase, clean))
+    def _nothing_at(self, index: int, phrase: Phrase, fits: bool, last: str) -> tuple[tuple[Features, Features], float]:
+        base, value = self._once(index, phrase, ("none", last), lambda: none_features(phrase, last))
+        extra, more = self._once(index, phrase, ("none", fits), lambda: misfit_features(phrase, fits))
         return (base, extra), value + more
 
     # -- play
@@ -140,10 +136,11 @@ class Actor:
         quiet = not phrase.ends and bool(self.clean(index, phrase, cursor)) and not turns_of(phrase, state.carry)
         quiet = quiet and not any(cue.startswith("nav") for cue in phrase.after)
         table: dict[int, str] | None = None
+        clean = self.fitting.all_clean(index, phrase, state.nodes)
         for node in state.nodes:
+            fits = clean[node]
             if node == cursor:
                 continue
-            fits = self.clean(index, phrase, node)
             if not fits and phrase.rather is not None and self._stands(index, phrase, state, node):
                 fits = self.fits(index, phrase, node)[:1]  # where the place is told, the move may be badly heard
             if not fits:
@@ -158,79 +155,76 @@ class Actor:
         return out
 
     def _place(self, index: int, phrase: Phrase, state: State, node: int, relation: str, known: bool) -> Scored:
-        mask, tree, cursor = state.mask, self.tree, state.cursor
-        told = [c for c in tree.children[node].values() if mask >> c & 1]
+        tree, cursor, first_told = self.tree, state.cursor, state.main
+        brood = tree.brood[node]
         hit = 0
         board = tree.position[node].board
         number = phrase.numbers[-1] if phrase.numbers else state.number
         if number:
             hit = 1 if number == board.fullmove_number or (number == board.fullmove_number - 1 and board.turn) else -1
         here = node == cursor or bool(self.clean(index, phrase, cursor))
-        main = "" if not state.main >> node & 1 else "" if any(state.main >> c & 1 for c in told) else "tip"
-        main = main or ("line" if state.main >> node & 1 else "")
+        main = "" if not first_told >> node & 1 else "line" if brood & first_told else "tip"
         turn = board.turn == tree.position[cursor].board.turn
-        strays = not state.main >> cursor & 1
+        strays = not first_told >> cursor & 1
         rather = 0 if phrase.rather is None else 1 if self._stands(index, phrase, state, node) else -1
-        place = Place(relation, known, not told, hit, here, turn, main, strays, rather)
-        key = (place, state.carry, state.last)
-        return self._once(index, key, lambda: place_features(phrase, state.carry, state.last, place))
+        place = (relation, known, not brood & state.mask, hit, here, turn, main, strays, rather)
+        return self._once(
+            index,
+            phrase,
+            (place, state.carry, state.last),
+            lambda: place_features(phrase, state.carry, state.last, Place(*place)),
+        )
 
     def _distance(self, index: int, phrase: Phrase, state: State, node: int, relation: str, known: bool) -> Scored:
         if node == state.cursor:
             return _NO_FEATURES
-        table = self.fitting.memo(index).turns
+        table = self.fitting.memo(index, phrase).turns
         turns = table.get(state.carry)
         if turns is None:
             turns = table[state.carry] = turns_of(phrase, state.carry)
         age = MOST_AGE  # also for what was told so long ago that it is no longer listed
-        if node in state.nodes:
-            age = min(MOST_AGE, len(state.nodes) - 1 - state.nodes.index(node))
+        recent = state.nodes[-MOST_AGE:]
+        if node in recent:
+            age = len(recent) - 1 - recent.index(node)
         undone, ahead = self._way(state.cursor, node)
         deep = relation == "up4+"
         key = ("distance", known, deep, turns if deep else (), age, undone, ahead)
-        return self._once(index, key, lambda: distance_features(known, deep, turns, age, undone, ahead))
+        return self._once(index, phrase, key, lambda: distance_features(known, deep, turns, age, undone, ahead))
 
     def _way(self, cursor: int, node: int) -> tuple[int, int]:
         """Plies back from the cursor to the last common node, and on from there."""
-        if cursor == node:
-            return 0, 0
-        found = self._ways.get((cursor, node))
-        if found is None:
-            a, b = self.tree.path(cursor), self.tree.path(node)
-            same = 0
-            for x, y in zip(a, b, strict=False):
-                if x != y:
-                    break
-                same += 1
-            found = self._ways[cursor, node] = (len(a) - same, len(b) - same)
-        return found
+        tree = self.tree
+        same = (tree.line[cursor] & tree.line[node]).bit_count() - 1
+        return tree.depth[cursor] - same, tree.depth[node] - same
 
     def _stands(self, index: int, phrase: Phrase, state: State, node: int) -> bool:
         """ "g3 instead of h3" is said where h3 stands."""
         said = self.fitting.rather(index, phrase, node)
         return any(uci in said and state.mask >> child & 1 for uci, child in self.tree.children[node].items())
 
-    def _beside(self, index: int, state: State, node: int, fit: Fitted) -> Scored:
+    def _beside(self, index: int, phrase: Phrase, state: State, node: int, fit: Fitted) -> Scored:
         """Features of standing beside a move already told there: the same man, the same square."""
+        if not self.tree.brood[node] & state.mask:
+            return _NO_FEATURES
         source = target = False
         for uci, child in self.tree.children[node].items():
             if state.mask >> child & 1 and uci != fit.choice.uci:
                 source = source or uci[:2] == fit.choice.uci[:2]
                 target = target or uci[2:4] == fit.choice.uci[2:4]
-        return self._once(index, ("beside", source, target), lambda: beside_features(source, target))
+        return self._once(index, phrase, ("beside", source, target), lambda: beside_features(source, target))
 
     def _side(self, index: int, phrase: Phrase, state: State, white: bool) -> Scored:
         if not phrase.side and not phrase.person:
             return _NO_FEATURES
         key = ("side", white, phrase.side or state.persons)
-        return self._once(index, key, lambda: side_features(state, phrase, white))
+        return self._once(index, phrase, key, lambda: side_features(state, phrase, white))
 
     def _play(self, index: int, phrase: Phrase, state: State, node: int, relation: str, fit: Fitted) -> list[Action]:
         child = self.tree.children[node].get(fit.choice.uci)
         known = child is not None and bool(state.mask >> child & 1)
         place, a = self._place(index, phrase, state, node, relation, known)
         side, b = self._side(index, phrase, state, self.tree.position[node].board.turn)
-        beside, c = _NO_FEATURES if known else self._beside(index, state, node, fit)
+        beside, c = _NO_FEATURES if known else self._beside(index, phrase, state, node, fit)
         far, d = self._distance(index, phrase, state, node, relation, known)
         score = fit.score + a + b + c + d
         out = [Action("play", node, (fit.choice,), 1, (fit.features, place, side, beside, far), score, relation)]
@@ -246,7 +240,7 @@ class Actor:
         after = self.tree.child(node, first)
         position = self.tree.position[after]
         if phrase.both and first.castling:
-            seconds = [c for c in position.choices if c.castling == first.castling]
+            seconds = [c for c in position.castlings if c.castling == first.castling]
         else:
             seconds = [c for c in position.captures if c.target == first.target]
         seconds = sorted(seconds, key=lambda c: (c.piece, c.uci))[:3]
@@ -267,7 +261,7 @@ class Actor:
     def _names(self, index: int, phrase: Phrase, state: State) -> list[Action]:
         out: list[Action] = []
         table = relations(state, self.tree)
-        rests = self.fitting.memo(index).rests
+        rests = self.fitting.memo(index, phrase).rests
         for node in state.nodes:
             rest = rests.get(node)
             if rest is None:
@@ -278,7 +272,7 @@ class Actor:
                 known = child is not None and bool(state.mask >> child & 1)
                 relation = table[node]
                 place, a = self._place(index, phrase, state, node, relation, known)
-                extra, b = self._once(index, ("name", len(moves)), partial(name_features, phrase, len(moves)))
+                extra, b = self._once(index, phrase, ("name", len(moves)), partial(name_features, phrase, len(moves)))
                 far, c = self._distance(index, phrase, state, node, relation, known)
                 out.append(Action("play", node, moves, len(moves), (extra, place, far), a + b + c, relation))
         out.sort(key=lambda action: (-action.score, action.parent))
@@ -299,7 +293,8 @@ class Actor:
                 side, b = self._side(index, phrase, state, bool(fit.choice.board.turn))
                 child = self.tree.children[node].get(unspoken[0].uci)
                 known = child is not None and bool(state.mask >> child & 1)
-                more, c = self._once(index, ("fill", known, state.last), partial(filling, phrase, known, state.last))
+                make = partial(filling, phrase, known, state.last)
+                more, c = self._once(index, phrase, ("fill", known, state.last), make)
                 far, d = self._distance(index, phrase, state, node, relation, known)
                 unsaid: Features = [("fill:likely", likely)]
                 score = fit.score + self.score(unsaid) + a + b + c + d
@@ -337,7 +332,7 @@ class Actor:
                 if loose and relation not in _LOOSE_PLACES:
                     continue
                 extra, more = self._once(
-                    index, ("ret", kind, relation), partial(return_features, phrase, kind, relation)
+                    index, phrase, ("ret", kind, relation), partial(return_features, phrase, kind, relation)
                 )
                 out.append(Action("return", up, (), 1, (extra, heard), value + more, relation, target))
         out.sort(key=lambda a: (-a.score, a.target))

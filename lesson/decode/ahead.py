@@ -24,6 +24,7 @@ class Ahead:
     items: Sequence[Phrase | Dictation]
     depth: int
     leave: float
+    _plain: dict[int, tuple[float, float, float]] = field(default_factory=dict)
     _found: dict[int, dict[tuple[int, int], float]] = field(default_factory=dict)
 
     def hopes(self, index: int, cursors: Sequence[int]) -> dict[int, float]:
@@ -52,10 +53,14 @@ class Ahead:
 
     def _work_out(self, index: int, phrase: Phrase, node: int, depth: int) -> float:
         actor, tree = self.actor, self.actor.tree
-        best = actor.nothing_score(index, phrase, node) + self._best(index + 1, node, depth - 1)
+        plain = self._plain.get(index)
+        if plain is None:
+            misfit, fit = (actor.nothing_score(index, phrase, fits, "p") for fits in (False, True))
+            plain = self._plain[index] = (misfit, fit, actor.stay_score(index, phrase))
+        named = actor.clean(index, phrase, node)
+        best = plain[bool(named)] + self._best(index + 1, node, depth - 1)
         if phrase.kind != "name":
-            for fit in actor.clean(index, phrase, node)[:_MOVES_TRIED]:
-                child = tree.child(node, fit.choice)
-                score = fit.score + actor.stay_score(index, phrase) + self._best(index + 1, child, depth - 1)
-                best = max(best, score)
+            for move in named[:_MOVES_TRIED]:
+                child = tree.child(node, move.choice)
+                best = max(best, move.score + plain[2] + self._best(index + 1, child, depth - 1))
         return best

@@ -133,7 +133,7 @@ class Beam:
             if step == 0:
                 lines, tips = moved(state, self.tree, node, child, known)
             if not known:
-                if main >> node & 1 and not any(main >> c & 1 for c in self.tree.children[node].values()):
+                if main >> node & 1 and not self.tree.brood[node] & main:
                     main |= 1 << child
                 mask |= 1 << child
                 nodes = (*nodes, child) if len(nodes) < MOST_NODES else (nodes[0], *nodes[-KEPT_NODES:], child)

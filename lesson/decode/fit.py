@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
+
+import chess
 
 from lesson.decode.position import LETTER, Choice, Position
 from lesson.hear.phrases import Phrase
@@ -11,17 +13,17 @@ from lesson.hear.phrases import Phrase
 Features = list[tuple[str, float]]
 
 CLEAN_COST = 4.0
-_MAX_SQUARE_COST = 7.0
+MAX_SQUARE_COST = 7.0
 _CLIP = 6.0
 _PROMOTES = {"Q": 5, "R": 4, "B": 3, "N": 2}
 
 
-def candidates(phrase: Phrase, position: Position, last_target: int) -> list[Choice]:
-    """The legal moves a phrase may name, before any scoring."""
+def candidates(phrase: Phrase, position: Position, last_target: int, within: int) -> list[Choice]:
+    """The legal moves a phrase may name, before any scoring; `within` are the squares it may mean (a bit set)."""
     if phrase.kind == "known":
         return list(_known(phrase.known, position))
-    found = _by_kind(phrase, position, last_target)
-    if phrase.kind in ("take", "piece", "pawn", "check") and phrase.piece:
+    found = _by_kind(phrase, position, last_target, within)
+    if phrase.kind in ("take", "check") and phrase.piece:
         kept = [c for c in found if LETTER[c.piece] == phrase.piece]
         if phrase.kind != "take" or kept:
             found = kept
@@ -40,12 +42,12 @@ def _known(move: str, position: Position) -> Iterator[Choice]:
             yield position.by_uci[move]
 
 
-def _by_kind(phrase: Phrase, position: Position, last_target: int) -> list[Choice]:
+def _by_kind(phrase: Phrase, position: Position, last_target: int, within: int) -> list[Choice]:
     kind = phrase.kind
     if kind == "square":
-        return list(_near_square(phrase, position))
+        return [position.choice(move) for move in position.moves_to(0, within)]
     if kind == "castle":
-        castlings = [c for c in position.choices if c.castling]
+        castlings = position.castlings
         return [c for c in castlings if phrase.castle in ("any", c.castling)] or castlings
     if kind == "take":
         if phrase.recapture and not phrase.victim:
@@ -53,55 +55,40 @@ def _by_kind(phrase: Phrase, position: Position, last_target: int) -> list[Choic
             if again:
                 return again
         return position.captures
-    if kind == "pawn":
-        return [c for c in position.choices if c.piece == 1 and _file_cost(phrase, c) < 3.0]
     if kind == "promote":
-        return [c for c in position.choices if c.promotion == _PROMOTES.get(phrase.promote, 5)]
+        promotions = [position.choice(m) for m in position.moves_to(chess.PAWN, chess.BB_RANK_1 | chess.BB_RANK_8)]
+        return [c for c in promotions if c.promotion == _PROMOTES.get(phrase.promote, 5)]
     if kind == "check":
         return [c for c in position.choices if c.check]
-    return [c for c in position.choices if c.piece and LETTER[c.piece] == phrase.piece]
+    if not phrase.piece:  # an opening's name
+        return []
+    found = [position.choice(m) for m in position.moves_to(LETTER.index(phrase.piece), chess.BB_ALL)]
+    return [c for c in found if _file_cost(phrase, c) < 3.0] if kind == "pawn" else found
 
 
 def _file_cost(phrase: Phrase, choice: Choice) -> float:
     return phrase.ofiles[choice.source % 8] if phrase.ofiles else 0.0
 
 
-def _near_square(phrase: Phrase, position: Position) -> Iterable[Choice]:
-    assert phrase.files is not None
-    assert phrase.ranks is not None
-    for target, moves in position.by_target.items():
-        if phrase.files[target % 8] + phrase.ranks[target // 8] <= _MAX_SQUARE_COST:
-            for move in moves:
-                yield position.choice(move)
+def near_candidates(phrase: Phrase, position: Position, near: int, within: int) -> tuple[list[Choice], int]:
+    """Of the moves a square names, those with little against them (to `near` squares, a bit set), and how many it may
+    name in all (`within`); the latter only counted where no man is named."""
+    if phrase.piece:
+        return [position.choice(m) for m in position.moves_to(LETTER.index(phrase.piece), near)], 0
+    moves = position.moves_to(0, within)
+    return [position.choice(m) for m in moves if near >> m.to_square & 1], len(moves)
 
 
-def near_candidates(phrase: Phrase, position: Position) -> tuple[list[Choice], int]:
-    """Of the moves a square names, those with little against them, and how many it may name in all."""
-    assert phrase.files is not None
-    assert phrase.ranks is not None
-    found: list[Choice] = []
-    rivals = 0
-    piece = LETTER.index(phrase.piece or " ")
-    piece_at = position.board.piece_type_at
-    for target, moves in position.by_target.items():
-        cost = phrase.files[target % 8] + phrase.ranks[target // 8]
-        if cost <= _MAX_SQUARE_COST:
-            rivals += len(moves)
-            if cost < CLEAN_COST:
-                found += [position.choice(m) for m in moves if not piece or piece_at(m.from_square) == piece]
-    return found, rivals
-
-
-def near_squares(phrase: Phrase) -> int:
-    """The squares heard with little against them, as a bit set."""
-    assert phrase.files is not None
-    assert phrase.ranks is not None
-    near = 0
+def squares_within(phrase: Phrase, cost: float) -> int:
+    """The squares heard with no more than this against them, as a bit set; none where no square is named."""
+    if phrase.files is None or phrase.ranks is None:
+        return 0
+    found = 0
     for rank, r in enumerate(phrase.ranks):
         for file, f in enumerate(phrase.files):
-            if f + r < CLEAN_COST:
-                near |= 1 << (rank * 8 + file)
-    return near
+            if f + r <= cost:
+                found |= 1 << (rank * 8 + file)
+    return found
 
 
 def fit_features(phrase: Phrase, choice: Choice, last: tuple[Choice | None, Choice | None], rivals: int) -> Features:

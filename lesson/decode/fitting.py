@@ -6,9 +6,16 @@ import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 
-import chess
-
-from lesson.decode.fit import Features, candidates, fit_features, near_candidates, near_squares, plausibility
+from lesson.decode.fit import (
+    CLEAN_COST,
+    MAX_SQUARE_COST,
+    Features,
+    candidates,
+    fit_features,
+    near_candidates,
+    plausibility,
+    squares_within,
+)
 from lesson.decode.position import LETTER, Choice, Tree
 from lesson.decode.rules import is_clean
 from lesson.decode.unsaid import Likely, likeliest
@@ -38,8 +45,11 @@ Filled = tuple[tuple[Choice, ...], Fitted, float]
 
 @dataclass
 class Memo:
-    """What was worked out for one phrase; `near` are the squares heard with little against them, as a bit set."""
+    """What was worked out for one phrase; `near` are the squares heard with little against them, `within` all it may
+    mean (bit sets)."""
 
+    near: int
+    within: int
     fits: dict[tuple[int, bool], list[Fitted]] = field(default_factory=dict)
     clean: dict[int, list[Fitted]] = field(default_factory=dict)
     rather: dict[int, frozenset[str]] = field(default_factory=dict)
@@ -47,7 +57,6 @@ class Memo:
     filled: dict[int, list[Filled]] = field(default_factory=dict)
     scored: dict[tuple[object, ...], Scored] = field(default_factory=dict)
     turns: dict[frozenset[str], tuple[str, ...]] = field(default_factory=dict)
-    near: int | None = None
 
 
 @dataclass
@@ -59,11 +68,12 @@ class Fitting:
     _memos: dict[int, Memo] = field(default_factory=dict)
     _likely: dict[int, list[Likely]] = field(default_factory=dict)
 
-    def memo(self, index: int) -> Memo:
+    def memo(self, index: int, phrase: Phrase) -> Memo:
         """What is known of phrase number `index` so far."""
         found = self._memos.get(index)
         if found is None:
-            found = self._memos[index] = Memo()
+            near, within = squares_within(phrase, CLEAN_COST), squares_within(phrase, MAX_SQUARE_COST)
+            found = self._memos[index] = Memo(near, within)
         return found
 
     def forget_before(self, index: int) -> None:
@@ -78,52 +88,52 @@ class Fitting:
 
     def fits(self, index: int, phrase: Phrase, node: int, null: bool = False) -> list[Fitted]:
         """Moves the phrase may name at a node (or, with `null`, for the other side there), best first."""
-        table = self.memo(index).fits
-        found = table.get((node, null))
+        memo = self.memo(index, phrase)
+        found = memo.fits.get((node, null))
         if found is None:
-            found = table[node, null] = self._work_out(phrase, node, null)
+            found = memo.fits[node, null] = self._work_out(phrase, node, memo.within, null)
         return found
 
     def clean(self, index: int, phrase: Phrase, node: int) -> list[Fitted]:
         """The best fits at a node with nothing against them."""
-        memo = self.memo(index)
+        memo = self.memo(index, phrase)
         found = memo.clean.get(node)
         if found is None:
-            if phrase.kind != "square" or (node, False) in memo.fits:
-                found = self.fits(index, phrase, node)
-            elif self._reached(memo, phrase, node):
-                found = self._fitted(phrase, node, *near_candidates(phrase, self.tree.position[node]))
-            else:
-                found = []
-            found = [f for f in found if f.clean][:KEEP_ELSEWHERE]
-            memo.clean[node] = found
+            found = memo.clean[node] = [f for f in self._near(memo, index, phrase, node) if f.clean][:KEEP_ELSEWHERE]
         return found
 
-    def _reached(self, memo: Memo, phrase: Phrase, node: int) -> bool:
-        """Whether any man the phrase may mean can go to any square it may mean; quickly answered."""
-        if memo.near is None:
-            memo.near = near_squares(phrase)
-        position, piece = self.tree.position[node], LETTER.index(phrase.piece or " ")
-        if chess.PAWN < piece < chess.KING and not position.attacks(piece, memo.near):
-            return False  # most nodes: no need to work out the legal moves
-        return bool(position.reach[piece] & memo.near)
+    def all_clean(self, index: int, phrase: Phrase, nodes: Sequence[int]) -> dict[int, list[Fitted]]:
+        """`clean` for each of the nodes; others may be in the answer as well."""
+        found = self.memo(index, phrase).clean
+        for node in [n for n in nodes if n not in found]:
+            self.clean(index, phrase, node)
+        return found
+
+    def _near(self, memo: Memo, index: int, phrase: Phrase, node: int) -> list[Fitted]:
+        if phrase.kind != "square" or (node, False) in memo.fits:
+            return self.fits(index, phrase, node)
+        position = self.tree.position[node]
+        if not position.may_reach(LETTER.index(phrase.piece or " "), memo.near):
+            return []  # most nodes: no need to work out the legal moves
+        return self._fitted(phrase, node, *near_candidates(phrase, position, memo.near, memo.within))
 
     def rather(self, index: int, phrase: Phrase, node: int) -> frozenset[str]:
         """The moves (UCI) that the phrase's "instead of" names at a node."""
-        table = self.memo(index).rather
+        table = self.memo(index, phrase).rather
         found = table.get(node)
         if found is None:
             assert phrase.rather is not None
-            named = [f for f in self._work_out(phrase.rather, node, False) if f.clean]
+            within = squares_within(phrase.rather, MAX_SQUARE_COST)
+            named = [f for f in self._work_out(phrase.rather, node, within, False) if f.clean]
             found = table[node] = frozenset(f.choice.uci for f in named[:KEEP_ELSEWHERE])
         return found
 
-    def _work_out(self, phrase: Phrase, node: int, null: bool) -> list[Fitted]:
+    def _work_out(self, phrase: Phrase, node: int, within: int, null: bool) -> list[Fitted]:
         position = self.tree.position[node].null if null else self.tree.position[node]
         if position is None:
             return []
         before = None if null else self.tree.choice[node]
-        named = candidates(phrase, position, before.target if before is not None and before.captured else -1)
+        named = candidates(phrase, position, before.target if before is not None and before.captured else -1, within)
         return self._fitted(phrase, node, named, len(named), null)[:_MOST_FITS]
 
     def _fitted(
@@ -146,7 +156,7 @@ class Fitting:
 
     def filled(self, index: int, phrase: Phrase, node: int) -> list[Filled]:
         """A move nobody said at a node, and then a move the phrase names; the best few."""
-        table = self.memo(index).filled
+        table = self.memo(index, phrase).filled
         found = table.get(node)
         if found is None:
             found = []

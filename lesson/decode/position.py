@@ -13,6 +13,7 @@ from lesson.openings import Key, book, position_key
 
 LETTER = " PNBRQK"
 _SQUARES = chess.SQUARE_NAMES
+_CASTLED = chess.BB_C1 | chess.BB_G1 | chess.BB_C8 | chess.BB_G8
 _PROMOTION = ("", "", "n", "b", "r", "q", "k")
 
 
@@ -55,7 +56,7 @@ class Choice:
     def check(self) -> int:
         """0 no check, 1 check, 2 mate."""
         if self._check is None:
-            if self.board.gives_check(self.move):
+            if _gives_check(self):
                 self.board.push(self.move)
                 self._check = 2 if not any(self.board.generate_legal_moves()) else 1
                 self.board.pop()
@@ -74,6 +75,38 @@ class Choice:
         if self._hang is None:
             self._hang = move_value(self.board, self.move)
         return self._hang
+
+
+def _gives_check(choice: Choice) -> bool:
+    """Whether a move gives check, mostly without making it."""
+    board = choice.board
+    if choice.castling or choice.promotion or (choice.captured == chess.PAWN and choice.target == board.ep_square):
+        return board.gives_check(choice.move)
+    kings = board.kings & board.occupied_co[not board.turn]
+    if not kings:
+        return False
+    king = kings.bit_length() - 1
+    source, target = chess.BB_SQUARES[choice.source], chess.BB_SQUARES[choice.target]
+    occupied = (board.occupied & ~source) | target
+    if choice.piece == chess.PAWN:
+        direct = chess.BB_PAWN_ATTACKS[board.turn][choice.target] & kings
+    elif choice.piece == chess.KNIGHT:
+        direct = chess.BB_KNIGHT_ATTACKS[choice.target] & kings
+    elif choice.piece == chess.KING:
+        direct = 0
+    else:
+        direct = 0
+        if choice.piece != chess.ROOK:
+            direct |= chess.BB_DIAG_ATTACKS[choice.target][chess.BB_DIAG_MASKS[choice.target] & occupied]
+        if choice.piece != chess.BISHOP:
+            direct |= chess.BB_RANK_ATTACKS[choice.target][chess.BB_RANK_MASKS[choice.target] & occupied]
+            direct |= chess.BB_FILE_ATTACKS[choice.target][chess.BB_FILE_MASKS[choice.target] & occupied]
+        direct &= kings
+    if direct:
+        return True
+    if not chess.ray(choice.source, king):
+        return False
+    return bool(board.attackers_mask(board.turn, king, occupied) & occupied & ~target & ~source)
 
 
 @dataclass(eq=False)
@@ -101,33 +134,40 @@ class Position:
     def choices(self) -> tuple[Choice, ...]:
         return tuple(self.choice(move) for move in self.moves)
 
-    @cached_property
-    def by_target(self) -> dict[int, list[chess.Move]]:
-        table: dict[int, list[chess.Move]] = {}
-        for move in self.moves:
-            table.setdefault(move.to_square, []).append(move)
-        return table
-
-    @cached_property
-    def reach(self) -> tuple[int, ...]:
-        """For "any piece" and P N B R Q K: the squares it can move to, as a bit set."""
-        out = [0] * 7
-        piece_at = self.board.piece_type_at
-        for move in self.moves:
-            bit = 1 << move.to_square
-            out[0] |= bit
-            out[piece_at(move.from_square) or 0] |= bit
-        return tuple(out)
-
-    def attacks(self, piece: int, squares: int) -> bool:
-        """Whether a man of this kind, pinned or not, of the side to move attacks one of the squares (a bit set)."""
+    def moves_to(self, piece: int, squares: int) -> list[chess.Move]:
+        """The legal moves of a kind of man (0: any) to the squares (a bit set); few positions are asked for more."""
         board = self.board
+        men = board.pieces_mask(piece, board.turn) if piece else board.occupied_co[board.turn]
+        if not men:
+            return []
+        # the rules library knows castling by the rook's square
+        to = squares | chess.BB_CORNERS if squares & _CASTLED and men & board.kings else squares
+        return [move for move in board.generate_legal_moves(men, to) if squares >> move.to_square & 1]
+
+    def may_reach(self, piece: int, squares: int) -> bool:
+        """False if no man of this kind (0: any) can go to one of the squares (a bit set); True where one of the side to
+        move goes that way, pinned or not."""
+        board = self.board
+        if not piece:
+            return True
         men = board.pieces_mask(piece, board.turn)
-        return bool(men) and any(board.attackers_mask(board.turn, s) & men for s in chess.scan_forward(squares))
+        if not men:
+            return False
+        if piece == chess.PAWN:
+            if board.turn:
+                return bool(men & (squares >> 7 | squares >> 8 | squares >> 9 | squares >> 16))
+            return bool(men & (squares << 7 | squares << 8 | squares << 9 | squares << 16))
+        if piece == chess.KING:
+            return bool(squares & (chess.BB_KING_ATTACKS[men.bit_length() - 1] | _CASTLED))
+        return any(board.attackers_mask(board.turn, s) & men for s in chess.scan_forward(squares))
 
     @cached_property
     def captures(self) -> list[Choice]:
-        return [c for c in self.choices if c.captured]
+        return [self.choice(move) for move in self.board.generate_legal_captures()]
+
+    @cached_property
+    def castlings(self) -> list[Choice]:
+        return [c for c in map(self.choice, self.moves_to(chess.KING, _CASTLED)) if c.castling]
 
     @cached_property
     def by_uci(self) -> dict[str, Choice]:
@@ -149,7 +189,8 @@ class Position:
 
 class Tree:
     """All nodes any hypothesis has thought of. A node is an int; a hypothesis holds its nodes as the bits of an int.
-    `prepared` are the moves of the teacher's own analysis by position."""
+    `brood` are a node's children likewise, `line` the node and all before it; `prepared` are the moves of the teacher's
+    own analysis by position."""
 
     def __init__(self, prepared: Mapping[Key, frozenset[str]] | None = None) -> None:
         self._prepared = prepared
@@ -160,6 +201,8 @@ class Tree:
         self.depth: list[int] = []
         self.root: list[int] = []
         self.children: list[dict[str, int]] = []
+        self.brood: list[int] = []
+        self.line: list[int] = []
         self._paths: dict[int, tuple[int, ...]] = {}
         self._free: list[int] = []
         self._cache: dict[tuple[object, int, int], Position] = {}
@@ -177,6 +220,7 @@ class Tree:
         board.push(choice.move)
         new = self._add(node, choice.uci, choice, self._shared(board), self.depth[node] + 1)
         self.children[node][choice.uci] = new
+        self.brood[node] |= 1 << new
         return new
 
     def path(self, node: int) -> tuple[int, ...]:
@@ -197,13 +241,14 @@ class Tree:
             if not stays:
                 if parent >= 0 and alive[parent]:
                     self.children[parent].pop(self.uci[node], None)
+                    self.brood[parent] &= ~(1 << node)
                 self._paths.pop(node, None)
         self._free = [node for node in reversed(range(len(alive))) if not alive[node]]
         shared = {id(position) for position, stays in zip(self.position, alive, strict=True) if stays}
         self._cache = {key: position for key, position in self._cache.items() if id(position) in shared}
         for node in self._free:
             self.parent[node], self.uci[node], self.choice[node] = -1, "", None
-            self.position[node], self.children[node] = _NOWHERE, {}
+            self.position[node], self.children[node], self.brood[node] = _NOWHERE, {}, 0
 
     def _shared(self, board: chess.Board) -> Position:
         key = (board._transposition_key(), board.fullmove_number, board.halfmove_clock)
@@ -218,6 +263,7 @@ class Tree:
             node = self._free.pop()
             self.parent[node], self.uci[node], self.choice[node], self.position[node] = parent, uci, choice, position
             self.depth[node], self.root[node] = depth, node if parent < 0 else self.root[parent]
+            self.line[node] = 1 << node | (self.line[parent] if parent >= 0 else 0)
             return node
         node = len(self.parent)
         self.parent.append(parent)
@@ -227,6 +273,8 @@ class Tree:
         self.depth.append(depth)
         self.root.append(node if parent < 0 else self.root[parent])
         self.children.append({})
+        self.brood.append(0)
+        self.line.append(1 << node | (self.line[parent] if parent >= 0 else 0))
         return node
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from lesson.decode.fit import Features
 from lesson.decode.position import Tree
@@ -63,8 +64,7 @@ def relations(state: State, tree: Tree) -> dict[int, str]:
     return out
 
 
-@dataclass(frozen=True, slots=True)
-class Place:
+class Place(NamedTuple):
     """What is asked about a node where a phrase may go on: its `relation` to the cursor; `known`: the move already
     stands there (a retelling); `leaf`: nothing has been told from there; `number`: 1 where the last move number said
     is the node's, -1 where it is not, 0 where none was said; `here`: the phrase would fit at the cursor as well;
@@ -194,7 +194,7 @@ def moved(state: State, tree: Tree, parent: int, new: int, known: bool) -> tuple
     """(lines, tips) after the cursor goes from where it is to `new`, a child of `parent`."""
     path = set(tree.path(parent))
     lines = tuple(n for n in state.lines if n in path)
-    if not known and any(state.mask >> c & 1 for c in tree.children[parent].values()) and parent not in lines:
+    if not known and tree.brood[parent] & state.mask and parent not in lines:
         lines = (*lines, parent)
     return lines, left_tips(state, tree, parent, new)
 

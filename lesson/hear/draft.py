@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import chess
 from rapidfuzz import fuzz
@@ -52,6 +52,7 @@ class Draft:
         self._waiting: list[Noun] = []
         self._noun: Noun | None = None
         self._nouns: list[Noun] = []
+        self._listing: Noun | None = None  # the pawns whose list the last slot belongs to
         self._count: int | None = None
         self._words: list[str] = []  # words without meaning since the last man
         self._strange = 0  # words without meaning since the side was named
@@ -119,6 +120,9 @@ class Draft:
         else:
             opens_list = noun.squares == 0 and (run > 1 or noun.plural or noun.kind == "P")
             self._add(noun.color, {noun.kind: 0.0}, square, opens_list, _NAMED if noun.squares == 0 else 0.0)
+            if noun.kind == "P":
+                self.slots[-1] = replace(self.slots[-1], listed=noun is self._listing)
+                self._listing = noun
         if noun:
             noun.squares += 1
         self._words = []

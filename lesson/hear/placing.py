@@ -13,6 +13,7 @@ import operator
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
 import chess
 
@@ -32,18 +33,22 @@ TURN_NAMED, TURN_OTHER, TURN_WHITE, TURN_BLACK = 0.03, 3.5, 0.35, 1.2
 
 # What a king on its own first two ranks is dearer for not having castled short, by file; common practice, no source.
 _CASTLED = (1.3, 1.0, 0.8, 1.2, 1.0, 0.9, 0.0, 0.3)
+# Pawns of one list are told from left to right: of 611 pairs of neighbours in our marked talks 5 are not.
+BACKWARDS = -math.log(5 / 611)
 _DOUBLED, _SAME_COLOUR_BISHOPS, _IN_CHECK, _EXTRA_QUEEN, _THIRD_OF_A_KIND = 0.5, 1.5, 1.0, 2.0, 3.0
 
 
 @dataclass(frozen=True, slots=True)
 class Slot:
     """One man as heard. `options` are (cost, kind, square), cheapest first; `absent` is the cost of its not being
-    there at all, None for a man that surely is; `letters` are what was heard for the file."""
+    there at all, None for a man that surely is; `letters` are what was heard for the file; `listed`: it follows the
+    slot before in one list of pawns."""
 
     color: bool
     options: tuple[tuple[float, int, int], ...]
     absent: float | None = None
     letters: str = ""
+    listed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,30 +190,41 @@ def _turn_cost(side: bool, named: bool | None) -> float:
 
 def _partial_boards(slots: Sequence[Slot], width: int) -> dict[int, float]:
     """Boards as bit sets (see _bit) with their costs; equal boards reached two ways keep the cheaper cost."""
-    beam: dict[int, float] = {0: 0.0}
-    for slot in slots:
-        grown: dict[int, float] = {}
+    beam: dict[tuple[int, int], float] = {(0, -1): 0.0}  # board and, while a list of pawns goes on, the file it is at
+    for number, slot in enumerate(slots):
+        grown: dict[tuple[int, int], float] = {}
         allowed = [o for o in slot.options if o[1] != chess.PAWN or 0 < chess.square_rank(o[2]) < 7]
         allowed = allowed if slot.absent is not None else allowed[:OPTIONS]
-        options = [(cost, _bit(slot.color, kind, square), square) for cost, kind, square in allowed]
+        goes_on = number + 1 < len(slots) and slots[number + 1].listed
+        options = [
+            (cost, _bit(slot.color, kind, square), square, square % 8 if goes_on and kind == chess.PAWN else -1, kind)
+            for cost, kind, square in allowed
+        ]
         # a full beam's worst board with this slot's best option bounds what can survive, but for clashes of squares
         full = len(beam) >= width
-        bound = max(beam.values()) + min((cost for cost, _, _ in options), default=0.0) + CLASH if full else math.inf
-        for bits, so_far in beam.items():
+        bound = max(beam.values()) + min((o[0] for o in options), default=0.0) + CLASH if full else math.inf
+        for (bits, file), so_far in beam.items():
             if slot.absent is not None:
-                _keep(grown, bits, so_far + slot.absent)
-            for cost, bit, square in options:
+                _keep(grown, (bits, -1), so_far + slot.absent)
+            for cost, bit, square, at, kind in options:
                 if so_far + cost > bound:
                     break
                 if not bits & (_SQUARE << square):
-                    _keep(grown, bits | bit, so_far + cost)
+                    back = BACKWARDS if kind == chess.PAWN and square % 8 < file else 0.0
+                    _keep(grown, (bits | bit, at), so_far + cost + back)
         beam = dict(heapq.nsmallest(width, grown.items(), key=lambda item: (item[1], item[0])))
-    return beam
+    boards: dict[int, float] = {}
+    for (bits, _), cost in beam.items():
+        _keep(boards, bits, cost)
+    return boards
 
 
-def _keep(boards: dict[int, float], bits: int, cost: float) -> None:
-    if cost < boards.get(bits, math.inf):
-        boards[bits] = cost
+Board = TypeVar("Board")
+
+
+def _keep(boards: dict[Board, float], board: Board, cost: float) -> None:
+    if cost < boards.get(board, math.inf):
+        boards[board] = cost
 
 
 _PLANES = 12

@@ -19,8 +19,6 @@ from lesson.hear.phrases import Phrase
 from lesson.hear.sounds import load_sounds
 from tests.decode.test_decode import talk_of
 
-MEN = (chess.KNIGHT, chess.BISHOP, chess.ROOK, chess.QUEEN)
-
 
 def after(tree: Tree, *moves: str) -> int:
     node = tree.add_root(chess.Board())
@@ -56,11 +54,17 @@ def positions(draw: st.DrawFn) -> chess.Board:
 
 @settings(max_examples=60, deadline=None)
 @given(positions(), st.integers(0, 2**64 - 1))
-def test_no_legal_move_is_missed_by_asking_for_attacks_first(board: chess.Board, squares: int) -> None:
+def test_no_legal_move_is_missed_by_asking_only_for_some(board: chess.Board, squares: int) -> None:
     position = Position(board)
-    for piece in MEN:
-        if position.reach[piece] & squares:
-            assert position.attacks(piece, squares)
+    for piece in (0, *chess.PIECE_TYPES):
+        moves = [m for m in board.legal_moves if squares >> m.to_square & 1]
+        moves = [m for m in moves if piece in (0, board.piece_type_at(m.from_square))]
+        assert set(position.moves_to(piece, squares)) == set(moves)
+        if moves:
+            assert position.may_reach(piece, squares)
+    assert {c.move for c in position.captures} == {m for m in board.legal_moves if board.is_capture(m)}
+    assert all((choice.check > 0) == board.gives_check(choice.move) for choice in position.choices)
+    assert {c.move for c in position.castlings} == {m for m in board.legal_moves if board.is_castling(m)}
 
 
 @settings(max_examples=30, deadline=None)

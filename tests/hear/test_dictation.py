@@ -183,7 +183,7 @@ def read_aloud(board: chess.Board) -> str:
     for color, name in ((chess.WHITE, "White"), (chess.BLACK, "Black")):
         men = [f"king {chess.square_name(board.king(color) or 0)}"]
         for kind in (chess.QUEEN, chess.ROOK, chess.BISHOP, chess.KNIGHT, chess.PAWN):
-            on = [chess.square_name(s) for s in board.pieces(kind, color)]
+            on = sorted(chess.square_name(s) for s in board.pieces(kind, color))  # pawns from left to right
             if on:
                 men.append(f"{NAMES[kind]}{'s' if len(on) > 1 else ''} {', '.join(on)}")
         parts.append(f"{name}: {', '.join(men)}.")
@@ -198,6 +198,12 @@ def test_a_legal_position_read_aloud_comes_back_near_the_top(board: chess.Board)
     found = only(read_aloud(board))
     assert ranks(found, board.fen())[0] <= 10
     assert found.flaws == ()
+
+
+def test_pawns_of_one_list_are_told_from_left_to_right() -> None:
+    heard = only("White: king g1, rook e1, pawns on a4, d4, f2, d3 and h4. Black: king g8, pawns f7, g7. White to move.")
+    board = chess.Board(heard.positions[0].fen)
+    assert board.piece_at(chess.G3) == chess.Piece(chess.PAWN, chess.WHITE)
 
 
 # fmt: off
