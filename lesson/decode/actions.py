@@ -92,6 +92,7 @@ class Actor:
         if phrase.kind == "name":
             return out + self._names(index, phrase, state)
         out += self._plays(index, phrase, state)
+        out += self._splits(index, phrase, state)
         out += self._fills(index, phrase, state)
         out += self._returns(index, phrase, state)
         return out
@@ -254,6 +255,22 @@ class Actor:
                 extra.append((f"double:{phrase.kind}:{phrase.person or phrase.side or 'nobody'}", 1.0))
             score = single.score + self.score(extra)
             out.append(Action("play", node, (first, second), 2, (*single.parts, extra), score, single.relation))
+        return out
+
+    def _splits(self, index: int, phrase: Phrase, state: State) -> list[Action]:
+        """A capture without its square and then a move, where no stop parts them."""
+        if phrase.split is None:
+            return []
+        out: list[Action] = []
+        node = state.cursor
+        for capture in self.clean(index, phrase.split[0], node):
+            single = self._play(index, phrase, state, node, "cursor", capture)[0]
+            child = self.tree.child(node, capture.choice)
+            for move in self.clean(index, phrase.split[1], child)[:1]:
+                extra: Features = [("double:split", 1.0)]
+                score = single.score + move.score + self.score(extra)
+                moves, parts = (capture.choice, move.choice), (*single.parts, move.features, extra)
+                out.append(Action("play", node, moves, 2, parts, score, "cursor"))
         return out
 
     # -- play what an opening's name stands for

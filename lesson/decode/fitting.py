@@ -48,6 +48,7 @@ class Memo:
     """What was worked out for one phrase; `near` are the squares heard with little against them, `within` all it may
     mean (bit sets)."""
 
+    index: int
     near: int
     within: int
     fits: dict[tuple[int, bool], list[Fitted]] = field(default_factory=dict)
@@ -69,16 +70,16 @@ class Fitting:
     _likely: dict[int, list[Likely]] = field(default_factory=dict)
 
     def memo(self, index: int, phrase: Phrase) -> Memo:
-        """What is known of phrase number `index` so far."""
-        found = self._memos.get(index)
+        """What is known so far of a phrase, the one of this number or a part of it; the talk's phrases must live on."""
+        found = self._memos.get(id(phrase))
         if found is None:
             near, within = squares_within(phrase, CLEAN_COST), squares_within(phrase, MAX_SQUARE_COST)
-            found = self._memos[index] = Memo(near, within)
+            found = self._memos[id(phrase)] = Memo(index, near, within)
         return found
 
     def forget_before(self, index: int) -> None:
         """Lets go of what was worked out for the phrases before; asked again, it is worked out again."""
-        for old in [k for k in self._memos if k < index]:
+        for old in [k for k, memo in self._memos.items() if memo.index < index]:
             del self._memos[old]
 
     def forget_all(self) -> None:

@@ -25,7 +25,8 @@ class Phrase:
     phrase is such a one and follows ("g3 instead of h3"), `leads` that it goes before ("instead of h3, g3"); `asks`
     that the sentence is a question, `ends` how many sentences ended since the phrase before, `judged` that a verdict
     was given there. Where a fact was given (kind "known"), `known` is the move it names (SAN or UCI; "-" for words that
-    move nothing) and `path` the moves to the position it goes back to.
+    move nothing) and `path` the moves to the position it goes back to. `split` are the two moves the words may mean as
+    well where no stops are written ("king takes d4": takes, and then d4).
     """
 
     first: int
@@ -76,6 +77,7 @@ class Phrase:
     judged: bool = False
     known: str = ""
     path: tuple[str, ...] | None = None
+    split: tuple[Phrase, Phrase] | None = None
 
 
 class Slots(TypedDict, total=False):

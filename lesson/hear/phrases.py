@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import cast
 
+from lesson.hear.accent import with_men
 from lesson.hear.around import CONTEXT_AFTER, Around
 from lesson.hear.grammar import Grammar
 from lesson.hear.names import NameHit
@@ -110,6 +111,8 @@ class Hearing(Around):
         if q.form in ("soft", "rank") and not slots["piece"] and not slots["take"] and q.form == "soft" and q.cost > 3:
             return None
         last, right = self._right(q.last, king=slots["piece"] == "K")
+        if slots["take"] and last == q.last and (victim := self._taken_there(q)):
+            slots["victim"], last = victim, q.last + 1
         guess = None
         letter = self.tokens[q.first].text
         odd = q.last - q.first == 2 and letter not in FILES
@@ -120,6 +123,8 @@ class Hearing(Around):
         phrase = Phrase(
             0, 0, "square", q.files, q.ranks, q.form, guess=guess, odd=odd, text_cost=q.cost, **_merge(slots, right)
         )
+        if self.unstopped and slots["take"] and not right.get("piece") and self.has(q.first - 1, "take"):
+            phrase = replace(phrase, split=_split(phrase, q.origin))
         return first, last, phrase
 
     def _castle_phrase(self, i: int, free: int) -> tuple[int, int, Phrase] | None:
@@ -152,7 +157,7 @@ class Hearing(Around):
             idle += not self.at[j] and self.tokens[j].text not in _SMALL
             if idle > 1:
                 break
-            if self.has(j, "take") and j > verb_last:
+            if self.has(j, "take"):
                 break
             if (piece := self.value(j, "piece")) and not victim:
                 nxt = j + 1
@@ -224,10 +229,23 @@ def _merge(slots: Slots, right: Slots) -> Slots:
     return cast(Slots, {**slots, **{k: v for k, v in right.items() if v}})
 
 
+def _split(phrase: Phrase, ofiles: Costs | None) -> tuple[Phrase, Phrase]:
+    """ "King takes d4" as two moves: the king takes, and then d4."""
+    capture = replace(
+        phrase, kind="take", files=None, ranks=None, form="", guess=None, odd=False, victim="", check=False, mate=False
+    )
+    move = replace(
+        phrase, piece="", ofiles=ofiles, origin=None, take=False, swap=False, recapture=False, victim="", plural=False,
+        back=False, side="", person="",
+    )  # fmt: skip
+    return capture, move
+
+
 def find_phrases(
     tokens: Sequence[Token], grammar: Grammar, sounds: Sounds, names: Sequence[NameHit] = ()
 ) -> list[Phrase]:
     """All phrases of the talk in order; an opening's name swallows what else its words might mean."""
+    tokens = with_men(tokens, grammar, sounds)
     hearing = Hearing(tokens, grammar, sounds)
     phrases = [p for p in hearing.heads() if not any(h.first < p.last and p.first < h.last for h in names)]
     named = [phrase for h in names if (phrase := hearing.named(h, phrases)) is not None]
@@ -242,7 +260,8 @@ def find_phrases(
         if rather is None and before is not None and not before.trails and _leads(before, p):
             rather = found[len(out) - 1]
         leads = not trails and after is not None and _leads(p, after)
-        out.append(replace(p, noise=noise, pair=pair, rather=rather, trails=trails, leads=leads))
+        split = None if p.split is None else (replace(p.split[0], noise=noise), replace(p.split[1], noise=noise))
+        out.append(replace(p, noise=noise, pair=pair, rather=rather, trails=trails, leads=leads, split=split))
     return out
 
 

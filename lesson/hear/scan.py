@@ -7,10 +7,11 @@ from collections.abc import Sequence
 from lesson.hear.grammar import Grammar, Symbol
 from lesson.hear.phrase import Slots
 from lesson.hear.sounds import FILES, Costs, Sounds
-from lesson.hear.squares import Square, find_squares
+from lesson.hear.squares import MOVERS, Square, find_squares
 from lesson.hear.tokens import Token, with_breaks
 
 LEFT_REACH, RIGHT_REACH = 7, 5
+_OWNERS = frozenset(("the", "this", "that", "his", "my", "her", "your"))
 _SUBJECTS = frozenset(("i", "he", "she", "we", "you", "they"))
 _MAYBE_A: Costs = (0.0, *(2.5,) * 7)  # "a pawn": the a-pawn, or any
 
@@ -45,22 +46,28 @@ class Scan:
         return self.tokens[i].stop
 
     def _is_origin(self, q: Square) -> bool:
-        """A square right before a piece word, or after "from", says where a man comes from."""
+        """A square right before a piece word, or after "from", says where a man comes from; after "takes" or "takes
+        the" it says what is taken."""
+        before = q.first - 1
+        owned = before >= 0 and self.tokens[before].text in _OWNERS
+        if (
+            before >= owned
+            and self.has(before - owned, "take")
+            and not any(map(self._barrier, range(before - owned, q.first)))
+        ):
+            return False
         if q.last < len(self.tokens) and self._barrier(q.last - 1) == 0:
             nxt = q.last
             if self.value(nxt, "piece") and nxt not in self.square_at and q.form == "full":
                 follows = nxt + 1 < len(self.tokens) and (nxt + 1) in self.square_at
-                before = q.first > 0 and self.tokens[q.first - 1].text in (
-                    "the",
-                    "this",
-                    "that",
-                    "his",
-                    "my",
-                    "her",
-                    "your",
-                )
-                return before or not (follows or self.unstopped)
-        return q.first > 0 and self.tokens[q.first - 1].text == "from" and not self.has(max(0, q.first - 2), "check")
+                return owned or not (follows or self.unstopped)
+        return before >= 0 and self.tokens[before].text == "from" and not self.has(max(0, before - 1), "check")
+
+    def _taken_there(self, q: Square) -> str:
+        """The pawn of "takes the d5 pawn"."""
+        owned = q.first > 0 and self.tokens[q.first - 1].text in _OWNERS
+        follows = owned and q.last < len(self.tokens) and self._barrier(q.last - 1) == 0
+        return self.value(q.last, "piece") if follows and q.last not in self.square_at else ""
 
     def _piece_moves(self, i: int) -> bool:
         """A piece word with a verb of motion near by, or a pawn named by its file."""
@@ -147,7 +154,7 @@ class Scan:
                 else:
                     break
             elif self.has(j, "take") or self.has(j, "swap"):
-                if slots["take"] or (slots["piece"] and moves):
+                if slots["take"] or (slots["piece"] and moves) or self._parted(j, i):
                     break
                 if slots["piece"]:
                     slots["victim"], slots["piece"] = slots["piece"], ""
@@ -220,6 +227,14 @@ class Scan:
             or (self.tokens[j + 1].text in ("2", "two") and (j + 1) not in self.square_at)
             or (j + 1 == i and j > 0 and bool(self.value(j - 1, "piece")))
         )
+
+    def _parted(self, take: int, i: int) -> bool:
+        """Where no stops are written, "takes knight f6" is a capture and then a knight's move to f6."""
+        return self.unstopped and take + 2 == i and (bool(self.value(take + 1, "piece")) or self._mover(take + 1))
+
+    def _mover(self, i: int) -> bool:
+        """Whether a word is what recognisers make of "knight"."""
+        return self.tokens[i].text in MOVERS
 
     def _right(self, i: int, king: bool = False) -> tuple[int, Slots]:
         """Slots to the right of a head: check, mate, "with the knight", promotion."""

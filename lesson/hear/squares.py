@@ -92,7 +92,7 @@ _NEVER = frozenset(
     ]
 )
 _ARTICLES = {"a", "i"}
-_MOVERS = {"knight", "knights", "night", "rook", "rock", "horse", "i'd", "i", "9", "height"}
+MOVERS = {"knight", "knights", "night", "rook", "rock", "horse", "i'd", "i", "9", "height"}
 _GLUED_PIECES = {"n": "N", "r": "R", "q": "Q", "k": "K"}
 
 
@@ -192,7 +192,7 @@ def _at(tokens: Sequence[Token], i: int, sounds: Sounds) -> Square | None:
             and (heard := spoken_letter(token.text))
         ):
             files, piece, doubt = heard
-            if cost and not (i > 0 and tokens[i - 1].text in _MOVERS):
+            if cost and not (i > 0 and tokens[i - 1].text in MOVERS):
                 return None
             return Square(i, i + 2, files, sounds.rank_costs(rank), 1.2 + doubt + 2 * cost, "soft", None, piece)
         if token.text in LETTER_WORDS and (cost == 0.0 or (cost < 2.0 and token.text not in COMMON)):
@@ -259,7 +259,7 @@ def _file_to(tokens: Sequence[Token], i: int) -> bool:
         _single(tokens[i])
         and i + 3 < len(tokens)
         and tokens[i + 1].text in ("to", "too", "2", "two")
-        and (tokens[i + 1].text in ("to", "too") or (i > 0 and tokens[i - 1].text in _MOVERS))
+        and (tokens[i + 1].text in ("to", "too") or (i > 0 and tokens[i - 1].text in MOVERS))
         and _single(tokens[i + 2])
         and _digit(tokens[i + 3]) is not None
         and max(t.stop for t in tokens[i : i + 3]) == 0

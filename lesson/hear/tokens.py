@@ -15,6 +15,8 @@ _HEARD_TAKES = re.compile(r"^([a-z]|pn|pun|pon|pan|de|see|gee|be|ef|e|ge)(?:x(?=
 _HEARD_PAWNS = ("pn", "pun", "pon", "pan")
 _PIECE_WORD = {"N": "knight", "B": "bishop", "R": "rook", "Q": "queen", "K": "king"}
 _PART = re.compile(r"[a-z]+(?:'[a-z]+)?|\d")
+# "c-6-bishop": where the recogniser writes squares so, a hyphen after the digit parts two moves as a comma would
+_HYPHENED = re.compile(r"(?<![^\W_])[a-z]-[1-8]-")
 _EDGE = re.compile(r"^[^\w+#]+|[^\w+#]+$")
 
 
@@ -78,10 +80,12 @@ def tokenise(words: Sequence[str], probabilities: Sequence[float | None] | None 
         probability = 1.0
         if probabilities is not None and (given := probabilities[index]) is not None:
             probability = given
+        hyphened = bool(_HYPHENED.search(word.lower()))
         for k, part in enumerate(parts):
             last = k == len(parts) - 1
             asks = last and "?" in word
-            out.append(Token(part, index, k > 0, stop if last else 0, opens, probability, asks))
+            after = stop if last else int(hyphened and part.isdigit())
+            out.append(Token(part, index, k > 0, after, opens, probability, asks))
             opens = False
         if stop == 2:
             opens = True

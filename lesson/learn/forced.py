@@ -136,11 +136,17 @@ class Forced:
                 if mark.how == "named":
                     return index
                 continue
-            if taken and not (item.both or item.swap or item.plural or len(plan[index]) == 0):
+            two = item.both or item.swap or item.plural or item.split is not None
+            if taken and not (two or len(plan[index]) == 0):
                 continue
-            fit = next((f for f in actor.fits(index, item, node) if f.choice.uci == mark.path[-1]), None)
+            fits = actor.fits(index, item, node)
+            if item.split is not None:
+                fits = (
+                    actor.fits(index, item.split[1], node) if taken else fits + actor.fits(index, item.split[0], node)
+                )
+            fit = next((f for f in fits if f.choice.uci == mark.path[-1]), None)
             if taken:
-                if len(plan[index]) == 1:
+                if len(plan[index]) == 1 and (item.split is None or fit is not None):
                     return index
                 continue
             if fit is not None and (best is None or fit.score > best[0]):
