@@ -127,6 +127,8 @@ def move_value(board: chess.Board, move: chess.Move) -> float:
     if move.promotion:
         standing = VALUES[move.promotion]
         gain += standing - VALUES[chess.PAWN]
+    if not board.attackers_mask(not side, move.to_square, occupied) & occupied & ~target:
+        return gain
     if _uncovers_check(board, move, occupied):
         return gain
     return gain - _exchange(board, move.to_square, not side, standing, occupied)

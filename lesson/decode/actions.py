@@ -7,7 +7,7 @@ from functools import partial
 from typing import NamedTuple
 
 from lesson.decode.fit import Features
-from lesson.decode.fitting import Fitted, Fitting, Score, Scored
+from lesson.decode.fitting import Fitted, Fitting, Heard, Score, Scored
 from lesson.decode.named import line_rests
 from lesson.decode.position import Choice, Tree
 from lesson.decode.rules import (
@@ -26,6 +26,7 @@ KEEP_AT_CURSOR = 5
 MOST_AGE = 60  # nodes; what was told longer ago is all the same
 PINNED = "pinned"  # the relation of a return that is a fact: the next phrase starts there
 IMPOSSIBLE = 50.0  # what a hypothesis pays in which a given fact cannot be so, in -ln p
+_FILLED = ("square", "castle", "pawn", "piece", "known")  # kinds of phrases before which a move may be missing
 _QUIET_PLACES = ("line1", "line1root", "tip1", "root", "up1", "up2", "up3")
 _LOOSE_PLACES = ("cursor", "line1", "line1root", "line2", "tip1", "tip2+", "root", "up1", "up2", "up3")
 
@@ -56,7 +57,15 @@ class Actor:
     def __init__(self, tree: Tree, score: Score) -> None:
         self.tree, self.score = tree, score
         self.fitting = Fitting(tree, score)
-        self.fits, self.clean = self.fitting.fits, self.fitting.clean
+        self._clean = self.fitting.clean
+
+    def fits(self, index: int, phrase: Phrase, node: int) -> list[Fitted]:
+        """Moves the phrase may name at a node, best first."""
+        return self.fitting.fits(self.fitting.heard(index, phrase), node)
+
+    def clean(self, index: int, phrase: Phrase, node: int) -> list[Fitted]:
+        """The best of them with nothing against them."""
+        return self._clean(self.fitting.heard(index, phrase), node)
 
     def forget_before(self, index: int) -> None:
         """Lets go of what was worked out for the phrases before; asked again, it is worked out again."""
@@ -68,39 +77,42 @@ class Actor:
 
     def nothing_score(self, index: int, phrase: Phrase, fits: bool, last: str) -> float:
         """What speaks for the phrase being no move where it fits or not, after what the phrase before did."""
-        return self._nothing_at(index, phrase, fits, last)[1]
+        return self._nothing_at(self.fitting.heard(index, phrase), fits, last)[1]
 
     def stay_score(self, index: int, phrase: Phrase) -> float:
         """What speaks for going on where the talk stands, with a move nobody has told there."""
-        return self._once(index, phrase, ("stay",), lambda: place_features(phrase, frozenset(), "p", _STAY))[1]
+        return self._once(
+            self.fitting.heard(index, phrase), ("stay",), lambda: place_features(phrase, frozenset(), "p", _STAY)
+        )[1]
 
-    def _once(self, index: int, phrase: Phrase, key: tuple[object, ...], make: Callable[[], Features]) -> Scored:
-        table = self.fitting.memo(index, phrase).scored
-        found = table.get(key)
+    def _once(self, heard: Heard, key: tuple[object, ...], make: Callable[[], Features]) -> Scored:
+        found = heard.scored.get(key)
         if found is None:
             features = make()
-            found = table[key] = (features, self.score(features))
+            found = heard.scored[key] = (features, self.score(features))
         return found
 
     def actions(self, index: int, phrase: Phrase, state: State) -> list[Action]:
         """All actions worth considering, the best few of each kind."""
-        out = [self._nothing(index, phrase, state)]
+        heard = self.fitting.heard(index, phrase)
+        out = [self._nothing(heard, state)]
         if phrase.known == NOT_A_MOVE:
             return out
         if phrase.kind == "known":
-            return self._fact(index, phrase, state, out[0])
+            return self._fact(heard, state, out[0])
         if phrase.kind == "name":
-            return out + self._names(index, phrase, state)
-        out += self._plays(index, phrase, state)
-        out += self._splits(index, phrase, state)
-        out += self._fills(index, phrase, state)
-        out += self._returns(index, phrase, state)
+            return out + self._names(heard, state)
+        out += self._plays(heard, state)
+        out += self._splits(heard, state)
+        out += self._fills(heard, state)
+        out += self._returns(heard, state)
         return out
 
     # -- what is known to be so
 
-    def _fact(self, index: int, phrase: Phrase, state: State, nothing: Action) -> list[Action]:
+    def _fact(self, heard: Heard, state: State, nothing: Action) -> list[Action]:
         """A fact holds wherever it can; a hypothesis in which it cannot is all but given up."""
+        phrase = heard.phrase
         if phrase.path is not None:
             node: int | None = state.nodes[0]
             for uci in phrase.path:
@@ -109,41 +121,43 @@ class Actor:
             if node is not None and state.mask >> node & 1:
                 out = [Action("return", node, (), 0, (), 0.0, PINNED, node)]
         else:
-            out = self._plays(index, phrase, state) + self._fills(index, phrase, state)
+            out = self._plays(heard, state) + self._fills(heard, state)
         return out or [nothing._replace(score=nothing.score - IMPOSSIBLE)]
 
     # -- nothing
 
-    def _nothing(self, index: int, phrase: Phrase, state: State) -> Action:
-        parts, value = self._nothing_at(index, phrase, bool(self.clean(index, phrase, state.cursor)), state.last)
+    def _nothing(self, heard: Heard, state: State) -> Action:
+        parts, value = self._nothing_at(heard, bool(self._clean(heard, state.cursor)), state.did)
         return Action("none", -1, (), 0, parts, value)
 
-    def _nothing_at(self, index: int, phrase: Phrase, fits: bool, last: str) -> tuple[tuple[Features, Features], float]:
-        base, value = self._once(index, phrase, ("none", last), lambda: none_features(phrase, last))
-        extra, more = self._once(index, phrase, ("none", fits), lambda: misfit_features(phrase, fits))
+    def _nothing_at(self, heard: Heard, fits: bool, last: str) -> tuple[tuple[Features, Features], float]:
+        phrase = heard.phrase
+        base, value = self._once(heard, ("none", last), lambda: none_features(phrase, last))
+        extra, more = self._once(heard, ("none", fits), lambda: misfit_features(phrase, fits))
         return (base, extra), value + more
 
     # -- play
 
-    def _plays(self, index: int, phrase: Phrase, state: State) -> list[Action]:
+    def _plays(self, heard: Heard, state: State) -> list[Action]:
+        phrase = heard.phrase
         out: list[Action] = []
         cursor = state.cursor
-        for fit in self.fits(index, phrase, cursor)[:KEEP_AT_CURSOR]:
-            out += self._play(index, phrase, state, cursor, "cursor", fit)
+        for fit in self.fitting.fits(heard, cursor)[:KEEP_AT_CURSOR]:
+            out += self._play(heard, state, cursor, "cursor", fit)
         if getattr(state.action, "relation", "") == PINNED:
             return out
         loose = phrase.kind not in ("square", "name", "known") or phrase.form in ("rank", "digits")
         # in the middle of a sentence, with a move that fits where the talk stands and no cue, it hardly goes far
-        quiet = not phrase.ends and bool(self.clean(index, phrase, cursor)) and not turns_of(phrase, state.carry)
+        quiet = not phrase.ends and bool(self._clean(heard, cursor)) and not turns_of(phrase, state.carry)
         quiet = quiet and not any(cue.startswith("nav") for cue in phrase.after)
         table: dict[int, str] | None = None
-        clean = self.fitting.all_clean(index, phrase, state.nodes)
+        clean = self.fitting.all_clean(heard, state.nodes)
         for node in state.nodes:
             fits = clean[node]
             if node == cursor:
                 continue
-            if not fits and phrase.rather is not None and self._stands(index, phrase, state, node):
-                fits = self.fits(index, phrase, node)[:1]  # where the place is told, the move may be badly heard
+            if not fits and phrase.rather is not None and self._stands(heard, state, node):
+                fits = self.fitting.fits(heard, node)[:1]  # where the place is told, the move may be badly heard
             if not fits:
                 continue
             if table is None:
@@ -152,10 +166,11 @@ class Actor:
             if (loose and relation not in _LOOSE_PLACES) or (quiet and relation not in _QUIET_PLACES):
                 continue
             for fit in fits:
-                out += self._play(index, phrase, state, node, relation, fit)
+                out += self._play(heard, state, node, relation, fit)
         return out
 
-    def _place(self, index: int, phrase: Phrase, state: State, node: int, relation: str, known: bool) -> Scored:
+    def _place(self, heard: Heard, state: State, node: int, relation: str, known: bool) -> Scored:
+        phrase = heard.phrase
         tree, cursor, first_told = self.tree, state.cursor, state.main
         brood = tree.brood[node]
         hit = 0
@@ -163,23 +178,23 @@ class Actor:
         number = phrase.numbers[-1] if phrase.numbers else state.number
         if number:
             hit = 1 if number == board.fullmove_number or (number == board.fullmove_number - 1 and board.turn) else -1
-        here = node == cursor or bool(self.clean(index, phrase, cursor))
+        here = node == cursor or bool(self._clean(heard, cursor))
         main = "" if not first_told >> node & 1 else "line" if brood & first_told else "tip"
         turn = board.turn == tree.position[cursor].board.turn
         strays = not first_told >> cursor & 1
-        rather = 0 if phrase.rather is None else 1 if self._stands(index, phrase, state, node) else -1
+        rather = 0 if phrase.rather is None else 1 if self._stands(heard, state, node) else -1
         place = (relation, known, not brood & state.mask, hit, here, turn, main, strays, rather)
         return self._once(
-            index,
-            phrase,
-            (place, state.carry, state.last),
-            lambda: place_features(phrase, state.carry, state.last, Place(*place)),
+            heard,
+            (place, state.carry, state.did),
+            lambda: place_features(phrase, state.carry, state.did, Place(*place)),
         )
 
-    def _distance(self, index: int, phrase: Phrase, state: State, node: int, relation: str, known: bool) -> Scored:
+    def _distance(self, heard: Heard, state: State, node: int, relation: str, known: bool) -> Scored:
+        phrase = heard.phrase
         if node == state.cursor:
             return _NO_FEATURES
-        table = self.fitting.memo(index, phrase).turns
+        table = heard.turns
         turns = table.get(state.carry)
         if turns is None:
             turns = table[state.carry] = turns_of(phrase, state.carry)
@@ -190,7 +205,7 @@ class Actor:
         undone, ahead = self._way(state.cursor, node)
         deep = relation == "up4+"
         key = ("distance", known, deep, turns if deep else (), age, undone, ahead)
-        return self._once(index, phrase, key, lambda: distance_features(known, deep, turns, age, undone, ahead))
+        return self._once(heard, key, lambda: distance_features(known, deep, turns, age, undone, ahead))
 
     def _way(self, cursor: int, node: int) -> tuple[int, int]:
         """Plies back from the cursor to the last common node, and on from there."""
@@ -198,12 +213,12 @@ class Actor:
         same = (tree.line[cursor] & tree.line[node]).bit_count() - 1
         return tree.depth[cursor] - same, tree.depth[node] - same
 
-    def _stands(self, index: int, phrase: Phrase, state: State, node: int) -> bool:
+    def _stands(self, heard: Heard, state: State, node: int) -> bool:
         """ "g3 instead of h3" is said where h3 stands."""
-        said = self.fitting.rather(index, phrase, node)
+        said = self.fitting.rather(heard, node)
         return any(uci in said and state.mask >> child & 1 for uci, child in self.tree.children[node].items())
 
-    def _beside(self, index: int, phrase: Phrase, state: State, node: int, fit: Fitted) -> Scored:
+    def _beside(self, heard: Heard, state: State, node: int, fit: Fitted) -> Scored:
         """Features of standing beside a move already told there: the same man, the same square."""
         if not self.tree.brood[node] & state.mask:
             return _NO_FEATURES
@@ -212,21 +227,23 @@ class Actor:
             if state.mask >> child & 1 and uci != fit.choice.uci:
                 source = source or uci[:2] == fit.choice.uci[:2]
                 target = target or uci[2:4] == fit.choice.uci[2:4]
-        return self._once(index, phrase, ("beside", source, target), lambda: beside_features(source, target))
+        return self._once(heard, ("beside", source, target), lambda: beside_features(source, target))
 
-    def _side(self, index: int, phrase: Phrase, state: State, white: bool) -> Scored:
+    def _side(self, heard: Heard, state: State, white: bool) -> Scored:
+        phrase = heard.phrase
         if not phrase.side and not phrase.person:
             return _NO_FEATURES
         key = ("side", white, phrase.side or state.persons)
-        return self._once(index, phrase, key, lambda: side_features(state, phrase, white))
+        return self._once(heard, key, lambda: side_features(state, phrase, white))
 
-    def _play(self, index: int, phrase: Phrase, state: State, node: int, relation: str, fit: Fitted) -> list[Action]:
+    def _play(self, heard: Heard, state: State, node: int, relation: str, fit: Fitted) -> list[Action]:
+        phrase = heard.phrase
         child = self.tree.children[node].get(fit.choice.uci)
         known = child is not None and bool(state.mask >> child & 1)
-        place, a = self._place(index, phrase, state, node, relation, known)
-        side, b = self._side(index, phrase, state, self.tree.position[node].board.turn)
-        beside, c = _NO_FEATURES if known else self._beside(index, phrase, state, node, fit)
-        far, d = self._distance(index, phrase, state, node, relation, known)
+        place, a = self._place(heard, state, node, relation, known)
+        side, b = self._side(heard, state, self.tree.position[node].board.turn)
+        beside, c = _NO_FEATURES if known else self._beside(heard, state, node, fit)
+        far, d = self._distance(heard, state, node, relation, known)
         score = fit.score + a + b + c + d
         out = [Action("play", node, (fit.choice,), 1, (fit.features, place, side, beside, far), score, relation)]
         if phrase.both or phrase.swap or phrase.plural:
@@ -257,16 +274,18 @@ class Actor:
             out.append(Action("play", node, (first, second), 2, (*single.parts, extra), score, single.relation))
         return out
 
-    def _splits(self, index: int, phrase: Phrase, state: State) -> list[Action]:
+    def _splits(self, heard: Heard, state: State) -> list[Action]:
         """A capture without its square and then a move, where no stop parts them."""
+        phrase = heard.phrase
         if phrase.split is None:
             return []
         out: list[Action] = []
         node = state.cursor
-        for capture in self.clean(index, phrase.split[0], node):
-            single = self._play(index, phrase, state, node, "cursor", capture)[0]
+        capturing, moving = (self.fitting.heard(heard.index, part) for part in phrase.split)
+        for capture in self._clean(capturing, node):
+            single = self._play(heard, state, node, "cursor", capture)[0]
             child = self.tree.child(node, capture.choice)
-            for move in self.clean(index, phrase.split[1], child)[:1]:
+            for move in self._clean(moving, child)[:1]:
                 extra: Features = [("double:split", 1.0)]
                 score = single.score + move.score + self.score(extra)
                 moves, parts = (capture.choice, move.choice), (*single.parts, move.features, extra)
@@ -275,10 +294,11 @@ class Actor:
 
     # -- play what an opening's name stands for
 
-    def _names(self, index: int, phrase: Phrase, state: State) -> list[Action]:
+    def _names(self, heard: Heard, state: State) -> list[Action]:
+        phrase = heard.phrase
         out: list[Action] = []
         table = relations(state, self.tree)
-        rests = self.fitting.memo(index, phrase).rests
+        rests = heard.rests
         for node in state.nodes:
             rest = rests.get(node)
             if rest is None:
@@ -288,31 +308,33 @@ class Actor:
                 child = self.tree.children[node].get(moves[0].uci)
                 known = child is not None and bool(state.mask >> child & 1)
                 relation = table[node]
-                place, a = self._place(index, phrase, state, node, relation, known)
-                extra, b = self._once(index, phrase, ("name", len(moves)), partial(name_features, phrase, len(moves)))
-                far, c = self._distance(index, phrase, state, node, relation, known)
+                place, a = self._place(heard, state, node, relation, known)
+                extra, b = self._once(heard, ("name", len(moves)), partial(name_features, phrase, len(moves)))
+                far, c = self._distance(heard, state, node, relation, known)
                 out.append(Action("play", node, moves, len(moves), (extra, place, far), a + b + c, relation))
         out.sort(key=lambda action: (-action.score, action.parent))
         return out[:8]
 
     # -- fill one unspoken move
 
-    def _fills(self, index: int, phrase: Phrase, state: State) -> list[Action]:
-        if phrase.kind not in ("square", "castle", "known") or phrase.form in ("rank", "digits"):
+    def _fills(self, heard: Heard, state: State) -> list[Action]:
+        phrase = heard.phrase
+        if phrase.kind not in _FILLED or phrase.form in ("rank", "digits"):
             return []
         out: list[Action] = []
         places = {state.cursor: "cursor"}
         if state.lines and state.lines[-1] != state.cursor:
             places[state.lines[-1]] = "line1"
         for node, relation in places.items():
-            for unspoken, fit, likely in self.fitting.filled(index, phrase, node):
-                place, a = self._place(index, phrase, state, node, relation, False)
-                side, b = self._side(index, phrase, state, bool(fit.choice.board.turn))
+            for unspoken, fit, likely in self.fitting.filled(heard, node):
+                place, a = self._place(heard, state, node, relation, False)
+                side, b = self._side(heard, state, bool(fit.choice.board.turn))
                 child = self.tree.children[node].get(unspoken[0].uci)
                 known = child is not None and bool(state.mask >> child & 1)
-                make = partial(filling, phrase, known, state.last)
-                more, c = self._once(index, phrase, ("fill", known, state.last), make)
-                far, d = self._distance(index, phrase, state, node, relation, known)
+                fits = bool(self._clean(heard, node))
+                make = partial(filling, phrase, known, state.last, fits)
+                more, c = self._once(heard, ("fill", known, state.last, fits), make)
+                far, d = self._distance(heard, state, node, relation, known)
                 unsaid: Features = [("fill:likely", likely)]
                 score = fit.score + self.score(unsaid) + a + b + c + d
                 parts = (fit.features, unsaid, place, side, more, far)
@@ -321,8 +343,9 @@ class Actor:
 
     # -- return
 
-    def _returns(self, index: int, phrase: Phrase, state: State) -> list[Action]:
+    def _returns(self, heard: Heard, state: State) -> list[Action]:
         """The phrase names a move that already stands in the tree: go to it, or to the position before it."""
+        phrase = heard.phrase
         if not any(
             c.startswith("nav") or c in ("chapter", "stand", "back") for c in phrase.cues | phrase.inside | state.carry
         ):
@@ -335,13 +358,13 @@ class Actor:
             if choice is None:
                 continue
             up = self.tree.parent[node]
-            fit = next((f for f in self.clean(index, phrase, up) if f.choice.uci == choice.uci), None)
+            fit = next((f for f in self._clean(heard, up) if f.choice.uci == choice.uci), None)
             if fit is None:
                 continue
-            heard = [
+            same = [
                 (f"r:{n}", v) for n, v in fit.features if n in ("file", "rank", "exact", "guess") or n[:5] == "piece"
             ]
-            value = self.score(heard)
+            value = self.score(same)
             for kind, target in (("to", node), ("before", up)):
                 if target == state.cursor and kind == "before":
                     continue
@@ -349,9 +372,9 @@ class Actor:
                 if loose and relation not in _LOOSE_PLACES:
                     continue
                 extra, more = self._once(
-                    index, phrase, ("ret", kind, relation), partial(return_features, phrase, kind, relation)
+                    heard, ("ret", kind, relation), partial(return_features, phrase, kind, relation)
                 )
-                out.append(Action("return", up, (), 1, (extra, heard), value + more, relation, target))
+                out.append(Action("return", up, (), 1, (extra, same), value + more, relation, target))
         out.sort(key=lambda a: (-a.score, a.target))
         return out[:6]
 

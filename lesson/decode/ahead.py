@@ -9,7 +9,7 @@ from lesson.decode.actions import Actor
 from lesson.hear.dictation import Dictation
 from lesson.hear.phrases import Phrase
 
-_MOVES_TRIED = 2
+_MOVES_TRIED = 1
 
 
 @dataclass

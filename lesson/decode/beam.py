@@ -38,7 +38,7 @@ class Width:
     per_cursor: int = 6
     memory: int = 8
     alike: int = 1
-    reach: int = 4
+    reach: int = 2
     ahead: int = 3
     leave: float = 5.0
     roots: tuple[int, ...] = (150, 140, 120, 100, 80, 60, 45, 35, 28, 22, 17, 13, 10, 8, 6, 4, 3, 2, 1)
@@ -140,7 +140,8 @@ class Beam:
             node = child
         white = bool(self.tree.position[action.parent].board.turn)
         persons = remember_person(state, phrase, white) if len(action.moves) == 1 else state.persons
-        return State(mask, node, nodes, lines, tips, persons, score, state, action, main=main, last="p", recent=recent)
+        last = "p" if action.named == len(action.moves) else "f"
+        return State(mask, node, nodes, lines, tips, persons, score, state, action, main=main, last=last, recent=recent)
 
     def prune(self, states: Sequence[State], width: int, following: int) -> list[State]:
         """Merge equal hypotheses, keep the best few per cursor and overall; `following` is the next phrase's number."""

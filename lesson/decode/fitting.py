@@ -25,7 +25,7 @@ from lesson.settings import PREPARED_GAP, PREPARED_STEP
 Score = Callable[[Features], float]
 Scored = tuple[Features, float]
 
-KEEP_ELSEWHERE, KEEP_FILLS = 2, 6
+KEEP_ELSEWHERE, KEEP_FILLS, KEEP_DOUBTFUL = 2, 6, 2
 _MOST_FITS, _MOST_FILLINGS, _MOST_WAYS = 12, 20, 24
 
 
@@ -44,10 +44,11 @@ Filled = tuple[tuple[Choice, ...], Fitted, float]
 
 
 @dataclass
-class Memo:
-    """What was worked out for one phrase; `near` are the squares heard with little against them, `within` all it may
-    mean (bit sets)."""
+class Heard:
+    """A phrase, its number in the talk, and what was worked out for it; `near` are the squares heard with little
+    against them, `within` all it may mean (bit sets)."""
 
+    phrase: Phrase
     index: int
     near: int
     within: int
@@ -66,67 +67,66 @@ class Fitting:
 
     tree: Tree
     score: Score
-    _memos: dict[int, Memo] = field(default_factory=dict)
+    _heard: dict[int, Heard] = field(default_factory=dict)
     _likely: dict[int, list[Likely]] = field(default_factory=dict)
 
-    def memo(self, index: int, phrase: Phrase) -> Memo:
+    def heard(self, index: int, phrase: Phrase) -> Heard:
         """What is known so far of a phrase, the one of this number or a part of it; the talk's phrases must live on."""
-        found = self._memos.get(id(phrase))
+        found = self._heard.get(id(phrase))
         if found is None:
             near, within = squares_within(phrase, CLEAN_COST), squares_within(phrase, MAX_SQUARE_COST)
-            found = self._memos[id(phrase)] = Memo(index, near, within)
+            found = self._heard[id(phrase)] = Heard(phrase, index, near, within)
         return found
 
     def forget_before(self, index: int) -> None:
         """Lets go of what was worked out for the phrases before; asked again, it is worked out again."""
-        for old in [k for k, memo in self._memos.items() if memo.index < index]:
-            del self._memos[old]
+        for old in [k for k, heard in self._heard.items() if heard.index < index]:
+            del self._heard[old]
 
     def forget_all(self) -> None:
         """Lets go of everything."""
-        self._memos.clear()
+        self._heard.clear()
         self._likely.clear()
 
-    def fits(self, index: int, phrase: Phrase, node: int, null: bool = False) -> list[Fitted]:
+    def fits(self, heard: Heard, node: int, null: bool = False) -> list[Fitted]:
         """Moves the phrase may name at a node (or, with `null`, for the other side there), best first."""
-        memo = self.memo(index, phrase)
-        found = memo.fits.get((node, null))
+        found = heard.fits.get((node, null))
         if found is None:
-            found = memo.fits[node, null] = self._work_out(phrase, node, memo.within, null)
+            found = heard.fits[node, null] = self._work_out(heard.phrase, node, heard.within, null)
         return found
 
-    def clean(self, index: int, phrase: Phrase, node: int) -> list[Fitted]:
+    def clean(self, heard: Heard, node: int) -> list[Fitted]:
         """The best fits at a node with nothing against them."""
-        memo = self.memo(index, phrase)
-        found = memo.clean.get(node)
+        found = heard.clean.get(node)
         if found is None:
-            found = memo.clean[node] = [f for f in self._near(memo, index, phrase, node) if f.clean][:KEEP_ELSEWHERE]
+            found = heard.clean[node] = [f for f in self._near(heard, node) if f.clean][:KEEP_ELSEWHERE]
         return found
 
-    def all_clean(self, index: int, phrase: Phrase, nodes: Sequence[int]) -> dict[int, list[Fitted]]:
+    def all_clean(self, heard: Heard, nodes: Sequence[int]) -> dict[int, list[Fitted]]:
         """`clean` for each of the nodes; others may be in the answer as well."""
-        found = self.memo(index, phrase).clean
+        found = heard.clean
         for node in [n for n in nodes if n not in found]:
-            self.clean(index, phrase, node)
+            self.clean(heard, node)
         return found
 
-    def _near(self, memo: Memo, index: int, phrase: Phrase, node: int) -> list[Fitted]:
-        if phrase.kind != "square" or (node, False) in memo.fits:
-            return self.fits(index, phrase, node)
+    def _near(self, heard: Heard, node: int) -> list[Fitted]:
+        phrase = heard.phrase
+        if phrase.kind != "square" or (node, False) in heard.fits:
+            return self.fits(heard, node)
         position = self.tree.position[node]
-        if not position.may_reach(LETTER.index(phrase.piece or " "), memo.near):
+        if not position.may_reach(LETTER.index(phrase.piece or " "), heard.near):
             return []  # most nodes: no need to work out the legal moves
-        return self._fitted(phrase, node, *near_candidates(phrase, position, memo.near, memo.within))
+        return self._fitted(phrase, node, *near_candidates(phrase, position, heard.near, heard.within))
 
-    def rather(self, index: int, phrase: Phrase, node: int) -> frozenset[str]:
+    def rather(self, heard: Heard, node: int) -> frozenset[str]:
         """The moves (UCI) that the phrase's "instead of" names at a node."""
-        table = self.memo(index, phrase).rather
-        found = table.get(node)
+        found = heard.rather.get(node)
         if found is None:
-            assert phrase.rather is not None
-            within = squares_within(phrase.rather, MAX_SQUARE_COST)
-            named = [f for f in self._work_out(phrase.rather, node, within, False) if f.clean]
-            found = table[node] = frozenset(f.choice.uci for f in named[:KEEP_ELSEWHERE])
+            rather = heard.phrase.rather
+            assert rather is not None
+            within = squares_within(rather, MAX_SQUARE_COST)
+            named = [f for f in self._work_out(rather, node, within, False) if f.clean]
+            found = heard.rather[node] = frozenset(f.choice.uci for f in named[:KEEP_ELSEWHERE])
         return found
 
     def _work_out(self, phrase: Phrase, node: int, within: int, null: bool) -> list[Fitted]:
@@ -155,19 +155,18 @@ class Fitting:
 
     # -- moves left out
 
-    def filled(self, index: int, phrase: Phrase, node: int) -> list[Filled]:
+    def filled(self, heard: Heard, node: int) -> list[Filled]:
         """A move nobody said at a node, and then a move the phrase names; the best few."""
-        table = self.memo(index, phrase).filled
-        found = table.get(node)
+        found = heard.filled.get(node)
         if found is None:
-            found = []
-            if not self.clean(index, phrase, node):  # nothing is missing where the phrase can be played as it stands
-                answers = self._check_answers if self.tree.position[node].null is None else self._fill_before
-                found = answers(index, phrase, node)
-            table[node] = found = found + self._along_prepared(index, phrase, node)
+            answers = self._check_answers if self.tree.position[node].null is None else self._fill_before
+            found = answers(heard, node)
+            if self.clean(heard, node):  # hardly anything is missing where the phrase can be played as it stands
+                found = found[:KEEP_DOUBTFUL]
+            heard.filled[node] = found = found + self._along_prepared(heard, node)
         return found
 
-    def _along_prepared(self, index: int, phrase: Phrase, node: int) -> list[Filled]:
+    def _along_prepared(self, heard: Heard, node: int) -> list[Filled]:
         """Moves nobody said that lead along the teacher's own analysis to one the phrase names."""
         found: list[Filled] = []
         ways: list[tuple[int, tuple[Choice, ...], float]] = [(node, (), 0.0)]
@@ -175,7 +174,7 @@ class Fitting:
             ways = [way for start in ways for way in self._prepared_on(start)][:_MOST_WAYS]
             for at, unsaid, likely in ways:
                 mine = self.tree.position[at].prepared or ()
-                fits = [fit for fit in self.clean(index, phrase, at) if fit.choice.uci in mine]
+                fits = [fit for fit in self.clean(heard, at) if fit.choice.uci in mine]
                 found += [(unsaid, fit, likely) for fit in fits[:1]]
         return found[:KEEP_FILLS]
 
@@ -190,10 +189,10 @@ class Fitting:
                 less = math.log(len(mine)) + (PREPARED_STEP if unsaid else 0.0)
                 yield self.tree.child(node, choice), (*unsaid, choice), likely - less
 
-    def _fill_before(self, index: int, phrase: Phrase, node: int) -> list[Filled]:
+    def _fill_before(self, heard: Heard, node: int) -> list[Filled]:
         """A likely move nobody said, and then the phrase, played as if that move changed nothing."""
         found: list[Filled] = []
-        for fit in [f for f in self.fits(index, phrase, node, null=True) if f.clean][:2]:
+        for fit in [f for f in self.fits(heard, node, null=True) if f.clean][:2]:
             count = 0
             for likely, choice in self._likely_at(node):
                 board = self.tree.position[node].board
@@ -207,11 +206,11 @@ class Fitting:
                         break
         return found
 
-    def _check_answers(self, index: int, phrase: Phrase, node: int) -> list[Filled]:
+    def _check_answers(self, heard: Heard, node: int) -> list[Filled]:
         """In check the few legal answers are tried one by one."""
         found: list[Filled] = []
         for likely, choice in self._likely_at(node):
-            fits = self.clean(index, phrase, self.tree.child(node, choice))
+            fits = self.clean(heard, self.tree.child(node, choice))
             found += [((choice,), fit, likely) for fit in fits[:1]]
         found.sort(key=lambda f: (-f[2] - f[1].score, f[0][0].uci))
         return found[:KEEP_FILLS]

@@ -24,12 +24,17 @@ def misfit_features(phrase: Phrase, clean: bool) -> Features:
     return out
 
 
-def filling(phrase: Phrase, known: bool, last: str) -> Features:
-    """What speaks for a move left out before this phrase; `last` is what the phrase before did (State.last)."""
+def filling(phrase: Phrase, known: bool, last: str, fits: bool) -> Features:
+    """What speaks for a move left out before this phrase; `last` is what the phrase before did (State.last), `fits`:
+    the phrase could be played without it."""
     out: Features = [("fill", 1.0), ("fill:gap", math.log1p(phrase.gap))]
     out += [(f"fill~{phrase.noise}", 1.0), (f"fill:last={last}", 1.0)]
     if known:
         out.append(("fill:known", 1.0))
+    if fits:
+        out += [("fill:fits", 1.0), (f"fill:fits:last={last}", 1.0), (f"fill:fits:{phrase.kind}", 1.0)]
+    if phrase.kind in ("pawn", "piece"):
+        out.append((f"fill:{phrase.kind}", 1.0))
     return out
 
 

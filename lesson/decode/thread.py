@@ -12,6 +12,7 @@ from lesson.decode.position import Tree
 from lesson.hear.phrases import Phrase
 
 MAX_TIPS = 6
+_FAR = {k: tuple(f"{name}!:{what}" for what in ("age", "undone", "ahead")) for k, name in ((False, "at"), (True, "re"))}
 _TURN = ("if", "but", "so", "chapter", "slip", "past", "exd", "would", "other")
 
 
@@ -23,7 +24,8 @@ class State:
     the talk has left, latest last; `nodes` the chapter's nodes as told; `persons` counts, for i/we/he/she/you, the
     moves of White and of Black told with that word; `carry` the cues of going back since the last move, `number` the
     last move number said since. `main` are the nodes of the chapter's first-told line as bits, `last` what the phrase
-    before did: "p" played, "n" nothing, "r" returned, "" at a chapter's start; `recent` how the last phrases were read.
+    before did: "p" played, "f" played after a move left unsaid, "n" nothing, "r" returned, "" at a chapter's start;
+    `recent` how the last phrases were read.
     """
 
     mask: int
@@ -40,6 +42,11 @@ class State:
     main: int = 0
     last: str = ""
     recent: tuple[object, ...] = ()
+
+    @property
+    def did(self) -> str:
+        """`last`, whether or not a move was left unsaid."""
+        return "p" if self.last == "f" else self.last
 
 
 def relations(state: State, tree: Tree) -> dict[int, str]:
@@ -148,11 +155,8 @@ def distance_features(known: bool, deep: bool, turns: Sequence[str], age: int, u
     """How far off a node is: `age` nodes told since, `undone` and `ahead` plies to take back from the cursor and then
     to make; `deep` for one farther up the cursor's own line."""
     kind = "re" if known else "at"
-    out: Features = [
-        (f"{kind}!:age", math.log1p(age)),
-        (f"{kind}!:undone", math.log1p(undone)),
-        (f"{kind}!:ahead", math.log1p(ahead)),
-    ]
+    far, back, on = _FAR[known]
+    out: Features = [(far, math.log1p(age)), (back, math.log1p(undone)), (on, math.log1p(ahead))]
     if deep:
         out.append((f"{kind}!:deep", math.log1p(undone)))
         out += [(f"{kind}!:deep&{cue}", math.log1p(undone)) for cue in turns]

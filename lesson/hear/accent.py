@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from lesson.hear.grammar import Grammar, Symbol
-from lesson.hear.sounds import Sounds
+from lesson.hear.sounds import RANKS, Sounds
 from lesson.hear.squares import find_squares
 from lesson.hear.tokens import Token
 
@@ -20,6 +20,7 @@ _MOTIONS = ("take", "swap", "recapture", "go", "back")
 
 def with_men(tokens: Sequence[Token], grammar: Grammar, sounds: Sounds) -> list[Token]:
     """The tokens, with the man's name for words that "perhaps" mean one where this talk shows that they do."""
+    tokens = _numbered(tokens)
     symbols = grammar.symbols([t.text for t in tokens])
     perhaps = {s.first: s.value for s in symbols if s.kind == "perhaps"}
     if not perhaps:
@@ -34,6 +35,33 @@ def with_men(tokens: Sequence[Token], grammar: Grammar, sounds: Sounds) -> list[
         if tokens[i].text in habits and named:
             out[i] = replace(tokens[i], text=man)
     return out
+
+
+def _numbered(tokens: Sequence[Token]) -> list[Token]:
+    """ "I-10-3", "I53": a knight and a rank whose file was swallowed, where a talk is full of them."""
+    found = {i: _numbers(tokens, i) for i, token in enumerate(tokens) if token.text == "i" and not token.glued}
+    found = {i: digits for i, digits in found.items() if digits in (("1", "0"), ("5",))}
+    habits = {digits for digits, times in Counter(found.values()).items() if times >= _OFTEN}
+    out: list[Token] = []
+    i = 0
+    while i < len(tokens):
+        if found.get(i) in habits:
+            rank = i + len(found[i]) + 1
+            out += [replace(tokens[i], text="knight"), replace(tokens[rank], glued=False)]
+            i = rank
+        else:
+            out.append(tokens[i])
+        i += 1
+    return out
+
+
+def _numbers(tokens: Sequence[Token], i: int) -> tuple[str, ...]:
+    """The digits run together with a token, but for the last, which is the rank."""
+    last = i + 1
+    while last < len(tokens) and tokens[last].glued:
+        last += 1
+    digits = tuple(t.text for t in tokens[i + 1 : last])
+    return digits[:-1] if len(digits) > 1 and all(d.isdigit() for d in digits) and digits[-1] in RANKS else ()
 
 
 def _only_a_man(tokens: Sequence[Token], i: int, squares: set[int], verbs: dict[int, Symbol]) -> bool:

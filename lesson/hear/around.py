@@ -97,7 +97,7 @@ class Around(Scan):
             context=(*left, *bag, *right, *within, *opening),
             numbers=tuple(numbers),
             opens=opens,
-            gap=first - free,
+            gap=max(0, first - free),
             probability=min(tokens[i].probability for i in range(first, last)),
             lead=tokens[lead].word,
             ref=self._reference(first),

@@ -89,7 +89,8 @@ class Scan:
     def _file_letter(self, i: int) -> Costs | None:
         text = self.tokens[i].text
         if text == "a" and i + 1 < len(self.tokens) and self.value(i + 1, "piece") == "P" and not self._hyphened(i):
-            return _MAYBE_A
+            owned = any(self.tokens[j].text in _OWNERS for j in range(max(0, i - 2), i) if not self._barrier(j))
+            return self.sounds.file_costs("a") if owned else _MAYBE_A  # "the little a pawn": no article
         if text == "i" and not (
             i + 1 < len(self.tokens) and (self.value(i + 1, "piece") or self.tokens[i + 1].text == "takes")
         ):

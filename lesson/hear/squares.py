@@ -189,6 +189,7 @@ def _at(tokens: Sequence[Token], i: int, sounds: Sounds) -> Square | None:
             not _single(token)
             and token.text not in LETTER_WORDS
             and cost < 2.0
+            and rank in RANKS
             and (heard := spoken_letter(token.text))
         ):
             files, piece, doubt = heard
@@ -199,6 +200,9 @@ def _at(tokens: Sequence[Token], i: int, sounds: Sounds) -> Square | None:
             counted = sounds.letters.get(token.text)
             files = sounds.file_costs(token.text) if counted else sounds.file_costs(LETTER_WORDS[token.text])
             return Square(i, i + 2, files, sounds.rank_costs(rank), cost + 1.5, "soft")
+    if after is not None and (rank := _small_rank(tokens, i + 1)) and (heard := spoken_letter(token.text)) and heard[1]:
+        files, piece, doubt = heard
+        return Square(i, i + 2, files, sounds.rank_costs(rank), 1.2 + doubt, "soft", None, piece)
     if costs := sounds.square_costs(token.text):
         files, ranks, cost = _whole_word(costs)
         if token.text in SQUARE_WORDS:
@@ -216,6 +220,12 @@ def _at(tokens: Sequence[Token], i: int, sounds: Sounds) -> Square | None:
         if token.text in RANKS:
             return Square(i, i + 1, UNKNOWN, sounds.rank_costs(token.text), 2.0, "rank")
     return None
+
+
+def _small_rank(tokens: Sequence[Token], i: int) -> str:
+    """The rank that a small word before a stop or "check" stands for: "rookie to check", "ricky i,"."""
+    ends = tokens[i].stop > 0 or (i + 1 < len(tokens) and tokens[i + 1].text in ("check", "mate"))
+    return {"to": "2", "too": "2", "i": "1"}.get(tokens[i].text, "") if ends else ""
 
 
 def _long_number(tokens: Sequence[Token], i: int) -> bool:

@@ -137,7 +137,8 @@ class Forced:
                     return index
                 continue
             two = item.both or item.swap or item.plural or item.split is not None
-            if taken and not (two or len(plan[index]) == 0):
+            follows = taken and self.marked.marks[plan[index][-1]].path == mark.path[:-1]
+            if taken and not (two and follows):
                 continue
             fits = actor.fits(index, item, node)
             if item.split is not None:
@@ -194,10 +195,14 @@ class Forced:
             wanted = tuple(m.path[-1] for m in marks)
             parent = self._node(first, 1)
             actions = self.actor.actions(index, phrase, self.state)
-            if not self.state.mask >> parent & 1:
+            filled = not self.state.mask >> parent & 1
+            if filled:
                 up = self.tree.parent[parent]
-                filled = (self.tree.uci[parent], *wanted)
-                right = [k for k, a in enumerate(actions) if a.kind == "play" and a.parent == up and _ucis(a) == filled]
+                both = (self.tree.uci[parent], *wanted)
+                there = [(k, _ucis(a)) for k, a in enumerate(actions) if a.kind == "play" and a.parent == up]
+                right = [k for k, ucis in there if ucis == both]
+                if not right:  # nobody said which move is missing: another will do as well if the talk goes on after it
+                    right = [k for k, ucis in there if len(ucis) == len(both) and ucis[1:] == wanted]
             else:
                 right = [
                     k for k, a in enumerate(actions) if a.kind == "play" and a.parent == parent and _ucis(a) == wanted
@@ -209,6 +214,8 @@ class Forced:
                 choice = self.tree.position[node].by_uci[uci]
                 self._jump_and_play(node, choice)
                 node = self.tree.child(node, choice)
+            if filled:
+                self.state = replace(self.state, last="f")
             self._count_person(phrase, parent)
             return
         self._go(index, phrase, first)
@@ -280,6 +287,7 @@ DEFAULTS = {
     "again+": 1.0,
     "exact": 0.5,
     "fill": -3.0,
+    "fill:fits": -2.0,
     "fill:likely": 1.0,
     **{f"piece-{p}": -4.0 for p in "PNBRQK"},
 }

@@ -23,3 +23,8 @@ def test_a_word_said_so_once_or_twice_stays_what_it_is() -> None:
     text = "I'd take e5, and on a bad day I'd f3"
     assert "knight" not in heard(text)
     assert heard("9 minutes and 9 f6") == "9 minutes and 9 f 6"
+
+
+def test_a_knight_and_a_rank_in_a_talk_full_of_them() -> None:
+    assert heard("E-4, I-10-3, the I-10-6 and I-10-2") == "e 4 knight 3 the knight 6 and knight 2"
+    assert heard("on page I-10-3") == "on page i 1 0 3"

@@ -201,7 +201,9 @@ def test_a_legal_position_read_aloud_comes_back_near_the_top(board: chess.Board)
 
 
 def test_pawns_of_one_list_are_told_from_left_to_right() -> None:
-    heard = only("White: king g1, rook e1, pawns on a4, d4, f2, d3 and h4. Black: king g8, pawns f7, g7. White to move.")
+    heard = only(
+        "White: king g1, rook e1, pawns on a4, d4, f2, d3 and h4. Black: king g8, pawns f7, g7. White to move."
+    )
     board = chess.Board(heard.positions[0].fen)
     assert board.piece_at(chess.G3) == chess.Piece(chess.PAWN, chess.WHITE)
 

@@ -40,10 +40,28 @@ def _short(phrase: Phrase) -> str:
         ("queen h7 mate", ["Qh7#"]),
         ("Nxe5+", ["Nxe5+"]),
         ("E45,", ["e4", "e5"]),
+        ("he takes the d5 pawn", ["xd5"]),
+        ("f-6-bishop e-7-knight takes c-5-knight takes.", ["f6", "Be7", "Nxc5", "Nxtake"]),
+        ("king d5, rookie to check,", ["Kd5", "Re2+"]),
+        ("bishop e7, ricky i, all healthy", ["Be7", "Re1"]),
+        ("we go to the shop, rookie to us", []),
     ],
 )
 def test_a_sentence_becomes_phrases(text: str, phrases: list[str]) -> None:
     assert heard(text) == phrases
+
+
+UNSTOPPED = "and then e4 e5 knight f3 knight c6 bishop b5 a6 the bishop goes back to a4 and knight f6 castles "
+
+
+def test_two_moves_run_together_where_no_stops_are_written() -> None:
+    assert heard(UNSTOPPED + "d takes knight f6")[-2:] == ["Pxtake", "Nf6"]
+    assert heard(UNSTOPPED + "takes takes d4")[-2:] == ["xtake", "xd4"]
+    *_, last = find_phrases(tokenise((UNSTOPPED + "king takes d4").split()), load_grammar(), load_sounds())
+    assert last.split is not None
+    capture, move = last.split
+    assert (capture.kind, capture.piece, move.kind, move.take) == ("take", "K", "square", False)
+    assert find_phrases(tokenise(["king", "takes", "d4,"]), load_grammar(), load_sounds())[0].split is None
 
 
 @pytest.mark.parametrize("text", ["so one day it rained", "the year 1911 was long", "we had tea at half past nine"])
