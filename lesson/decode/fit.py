@@ -122,7 +122,7 @@ def fit_features(phrase: Phrase, choice: Choice, last: tuple[Choice | None, Choi
         out.append((f"castle:any:{choice.castling}", 1.0))
     if choice.castling and kind != "castle":
         out.append(("castle?", 1.0))
-    if phrase.ofiles is not None and kind != "pawn":
+    if phrase.ofiles is not None:
         out.append(("ofile", min(phrase.ofiles[choice.source % 8], _CLIP)))
     if phrase.origin is not None:
         cost = phrase.origin.files[choice.source % 8] + phrase.origin.ranks[choice.source // 8]
