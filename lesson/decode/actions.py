@@ -58,6 +58,12 @@ class Actor:
         self.tree, self.score = tree, score
         self.fitting = Fitting(tree, score)
         self._clean = self.fitting.clean
+        self._far: dict[tuple[object, ...], Scored] = {}
+        self._neighbours: dict[tuple[bool, bool], Scored] = {}
+        for source in (False, True):
+            for target in (False, True):
+                features = beside_features(source, target)
+                self._neighbours[source, target] = (features, score(features))
 
     def fits(self, index: int, phrase: Phrase, node: int) -> list[Fitted]:
         """Moves the phrase may name at a node, best first."""
@@ -204,8 +210,12 @@ class Actor:
             age = len(recent) - 1 - recent.index(node)
         undone, ahead = self._way(state.cursor, node)
         deep = relation == "up4+"
-        key = ("distance", known, deep, turns if deep else (), age, undone, ahead)
-        return self._once(heard, key, lambda: distance_features(known, deep, turns, age, undone, ahead))
+        key = (known, turns if deep else None, age, undone, ahead)
+        found = self._far.get(key)
+        if found is None:
+            features = distance_features(known, deep, turns, age, undone, ahead)
+            found = self._far[key] = (features, self.score(features))
+        return found
 
     def _way(self, cursor: int, node: int) -> tuple[int, int]:
         """Plies back from the cursor to the last common node, and on from there."""
@@ -218,7 +228,7 @@ class Actor:
         said = self.fitting.rather(heard, node)
         return any(uci in said and state.mask >> child & 1 for uci, child in self.tree.children[node].items())
 
-    def _beside(self, heard: Heard, state: State, node: int, fit: Fitted) -> Scored:
+    def _beside(self, state: State, node: int, fit: Fitted) -> Scored:
         """Features of standing beside a move already told there: the same man, the same square."""
         if not self.tree.brood[node] & state.mask:
             return _NO_FEATURES
@@ -227,7 +237,7 @@ class Actor:
             if state.mask >> child & 1 and uci != fit.choice.uci:
                 source = source or uci[:2] == fit.choice.uci[:2]
                 target = target or uci[2:4] == fit.choice.uci[2:4]
-        return self._once(heard, ("beside", source, target), lambda: beside_features(source, target))
+        return self._neighbours[source, target]
 
     def _side(self, heard: Heard, state: State, white: bool) -> Scored:
         phrase = heard.phrase
@@ -242,7 +252,7 @@ class Actor:
         known = child is not None and bool(state.mask >> child & 1)
         place, a = self._place(heard, state, node, relation, known)
         side, b = self._side(heard, state, self.tree.position[node].board.turn)
-        beside, c = _NO_FEATURES if known else self._beside(heard, state, node, fit)
+        beside, c = _NO_FEATURES if known else self._beside(state, node, fit)
         far, d = self._distance(heard, state, node, relation, known)
         score = fit.score + a + b + c + d
         out = [Action("play", node, (fit.choice,), 1, (fit.features, place, side, beside, far), score, relation)]

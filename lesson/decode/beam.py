@@ -34,11 +34,11 @@ class Width:
     ranked with what the next `ahead` phrases promise them, `leave` at most below the most promising.
     """
 
-    states: int = 40
+    states: int = 48
     per_cursor: int = 6
     memory: int = 8
     alike: int = 1
-    reach: int = 2
+    reach: int = 4
     ahead: int = 3
     leave: float = 5.0
     roots: tuple[int, ...] = (150, 140, 120, 100, 80, 60, 45, 35, 28, 22, 17, 13, 10, 8, 6, 4, 3, 2, 1)

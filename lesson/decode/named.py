@@ -29,7 +29,7 @@ def line_rests(phrase: Phrase, position: Position, path: Sequence[str]) -> Itera
         own, last = line[-3::-2], line[-1]
         turn = bool(path) and (len(line) - len(path)) % 2 == 1 and len(path) <= len(line) + 1
         made = set(own) <= set(path[(len(line) - 1) % 2 :: 2])
-        if turn and made and (last,) not in seen and last in position.by_uci:
+        if turn and own and made and (last,) not in seen and last in position.by_uci:
             seen.add((last,))
             yield (position.by_uci[last],)
 
