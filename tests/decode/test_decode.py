@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import gc
+
 import chess
 import pytest
 from hypothesis import given, settings
@@ -139,6 +141,21 @@ def test_whatever_is_said_the_answer_is_a_legal_tree_over_the_words(words: list[
 def test_the_same_talk_gives_the_same_answer() -> None:
     talk = talk_of(TOLD[4][0])
     assert decode(talk) == decode(talk)
+
+
+def test_the_search_leaves_the_memory_keeper_as_it_found_it() -> None:
+    for collects in (False, True):
+        (gc.enable if collects else gc.disable)()
+        try:
+            decode(talk_of("e4, e5, knight f3."))
+            assert gc.isenabled() == collects
+        finally:
+            gc.enable()
+
+
+def test_an_opening_of_one_side_is_not_played_against_another_first_move() -> None:
+    told = lines(decode(talk_of("We start d4. The Sicilian I have given up. Black answers d5, and now c4.")))
+    assert told == {"d4 d5 c4"}
 
 
 def test_a_talk_without_chess_is_an_empty_study() -> None:
