@@ -9,8 +9,6 @@ from lesson.decode.actions import Actor
 from lesson.hear.dictation import Dictation
 from lesson.hear.phrases import Phrase
 
-_MOVES_TRIED = 1
-
 
 @dataclass
 class Ahead:
@@ -38,6 +36,7 @@ class Ahead:
     def forget(self) -> None:
         """Lets go of everything; asked again, it is worked out again."""
         self._found.clear()
+        self._plain.clear()
 
     def _best(self, index: int, node: int, depth: int) -> float:
         if depth == 0 or index >= len(self.items):
@@ -59,8 +58,7 @@ class Ahead:
             plain = self._plain[index] = (misfit, fit, actor.stay_score(index, phrase))
         named = actor.clean(index, phrase, node)
         best = plain[bool(named)] + self._best(index + 1, node, depth - 1)
-        if phrase.kind != "name":
-            for move in named[:_MOVES_TRIED]:
-                child = tree.child(node, move.choice)
-                best = max(best, move.score + plain[2] + self._best(index + 1, child, depth - 1))
+        if named and phrase.kind != "name":
+            child = tree.child(node, named[0].choice)
+            best = max(best, named[0].score + plain[2] + self._best(index + 1, child, depth - 1))
         return best

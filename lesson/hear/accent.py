@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from lesson.hear.grammar import Grammar, Symbol
+from lesson.hear.scan import OWNERS
 from lesson.hear.sounds import RANKS, Sounds
 from lesson.hear.squares import find_squares
 from lesson.hear.tokens import Token
@@ -14,7 +15,7 @@ from lesson.hear.tokens import Token
 # In a talk this often right before a square or a "takes", where nothing but a man makes sense. Set by hand: twice may
 # still be a slip of two words that met.
 _OFTEN = 3
-_OWNERS = frozenset(("the", "his", "her", "my", "your", "our", "their", "other", "another", "this", "that"))
+_BEFORE_A_MAN = OWNERS | {"our", "their", "other", "another"}
 _MOTIONS = ("take", "swap", "recapture", "go", "back")
 
 
@@ -31,7 +32,7 @@ def with_men(tokens: Sequence[Token], grammar: Grammar, sounds: Sounds) -> list[
     habits = {text for text, times in Counter(tokens[i].text for i in sure).items() if times >= _OFTEN}
     out = list(tokens)
     for i, man in perhaps.items():
-        named = i + 1 in squares or i + 1 in verbs or (i > 0 and tokens[i - 1].text in _OWNERS)
+        named = i + 1 in squares or i + 1 in verbs or (i > 0 and tokens[i - 1].text in _BEFORE_A_MAN)
         if tokens[i].text in habits and named:
             out[i] = replace(tokens[i], text=man)
     return out

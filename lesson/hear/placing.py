@@ -219,10 +219,10 @@ def _partial_boards(slots: Sequence[Slot], width: int) -> dict[int, float]:
     return boards
 
 
-Board = TypeVar("Board")
+_Key = TypeVar("_Key")
 
 
-def _keep(boards: dict[Board, float], board: Board, cost: float) -> None:
+def _keep(boards: dict[_Key, float], board: _Key, cost: float) -> None:
     if cost < boards.get(board, math.inf):
         boards[board] = cost
 

@@ -11,7 +11,7 @@ from lesson.hear.squares import MOVERS, Square, find_squares
 from lesson.hear.tokens import Token, with_breaks
 
 LEFT_REACH, RIGHT_REACH = 7, 5
-_OWNERS = frozenset(("the", "this", "that", "his", "my", "her", "your"))
+OWNERS = frozenset(("the", "this", "that", "his", "my", "her", "your"))
 _SUBJECTS = frozenset(("i", "he", "she", "we", "you", "they"))
 _MAYBE_A: Costs = (0.0, *(2.5,) * 7)  # "a pawn": the a-pawn, or any
 
@@ -49,7 +49,7 @@ class Scan:
         """A square right before a piece word, or after "from", says where a man comes from; after "takes" or "takes
         the" it says what is taken."""
         before = q.first - 1
-        owned = before >= 0 and self.tokens[before].text in _OWNERS
+        owned = before >= 0 and self.tokens[before].text in OWNERS
         if (
             before >= owned
             and self.has(before - owned, "take")
@@ -65,7 +65,7 @@ class Scan:
 
     def _taken_there(self, q: Square) -> str:
         """The pawn of "takes the d5 pawn"."""
-        owned = q.first > 0 and self.tokens[q.first - 1].text in _OWNERS
+        owned = q.first > 0 and self.tokens[q.first - 1].text in OWNERS
         follows = owned and q.last < len(self.tokens) and self._barrier(q.last - 1) == 0
         return self.value(q.last, "piece") if follows and q.last not in self.square_at else ""
 
@@ -89,7 +89,7 @@ class Scan:
     def _file_letter(self, i: int) -> Costs | None:
         text = self.tokens[i].text
         if text == "a" and i + 1 < len(self.tokens) and self.value(i + 1, "piece") == "P" and not self._hyphened(i):
-            owned = any(self.tokens[j].text in _OWNERS for j in range(max(0, i - 2), i) if not self._barrier(j))
+            owned = any(self.tokens[j].text in OWNERS for j in range(max(0, i - 2), i) if not self._barrier(j))
             return self.sounds.file_costs("a") if owned else _MAYBE_A  # "the little a pawn": no article
         if text == "i" and not (
             i + 1 < len(self.tokens) and (self.value(i + 1, "piece") or self.tokens[i + 1].text == "takes")
@@ -231,11 +231,8 @@ class Scan:
 
     def _parted(self, take: int, i: int) -> bool:
         """Where no stops are written, "takes knight f6" is a capture and then a knight's move to f6."""
-        return self.unstopped and take + 2 == i and (bool(self.value(take + 1, "piece")) or self._mover(take + 1))
-
-    def _mover(self, i: int) -> bool:
-        """Whether a word is what recognisers make of "knight"."""
-        return self.tokens[i].text in MOVERS
+        man = take + 1
+        return self.unstopped and man + 1 == i and (bool(self.value(man, "piece")) or self.tokens[man].text in MOVERS)
 
     def _right(self, i: int, king: bool = False) -> tuple[int, Slots]:
         """Slots to the right of a head: check, mate, "with the knight", promotion."""

@@ -12,7 +12,6 @@ _SAN = re.compile(r"^([NBRQK])([a-h]?[1-8]?)(x?)([a-h][1-8])(?:=?([QRBN]))?([+#]
 _PAWN_SAN = re.compile(r"^([a-h])x([a-h][1-8])(?:=?([QRBN]))?([+#]?)$")
 # "DxC4", "txc2", "puntakes", "detakes": a capture run together by the recogniser
 _HEARD_TAKES = re.compile(r"^([a-z]|pn|pun|pon|pan|de|see|gee|be|ef|e|ge)(?:x(?=[a-z][1-8]$)|-?takes?$)([a-z][1-8])?$")
-_HEARD_PAWNS = ("pn", "pun", "pon", "pan")
 _PIECE_WORD = {"N": "knight", "B": "bishop", "R": "rook", "Q": "queen", "K": "king"}
 _PART = re.compile(r"[a-z]+(?:'[a-z]+)?|\d")
 # "c-6-bishop": where the recogniser writes squares so, a hyphen after the digit parts two moves as a comma would

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from lesson.decode.actions import Actor
 from lesson.decode.ahead import Ahead
 from lesson.decode.position import Position, Tree
+from lesson.decode.thread import State
 from lesson.decode.unsaid import likeliest
 from lesson.decode.weights import load_weights
 from lesson.hear import hear_talk
@@ -38,6 +39,18 @@ def test_a_node_from_which_the_next_phrases_can_be_played_promises_more() -> Non
     near = Ahead(actor, items, 3, 1.0).hopes(0, [fits, misfits])
     assert near[misfits] == pytest.approx(near[fits] - 1.0)
     assert Ahead(actor, items, 0, 5.0).hopes(0, [fits, misfits]) == {fits: 0.0, misfits: 0.0}
+
+
+def test_a_move_may_be_missing_although_the_phrase_can_be_played_as_it_stands() -> None:
+    items = hear_talk(talk_of("d5, knight goes out."), load_sounds())
+    tree = Tree()
+    actor, node = Actor(tree, load_weights()), after(tree, "d4", "Nf6", "Nf3", "c5")
+    state = State(tree.line[node], node, tree.path(node), main=tree.line[node])
+    for index, item in enumerate(items):
+        assert isinstance(item, Phrase)
+        actions = [a for a in actor.actions(index, item, state) if a.kind == "play"]
+        assert any(len(a.moves) == 1 and a.parent == node for a in actions)
+        assert any(len(a.moves) == 2 and a.named == 1 for a in actions)
 
 
 @st.composite
