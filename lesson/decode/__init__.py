@@ -59,4 +59,4 @@ def decode(
         posterior if features is None or not weights.trust else step_confidence(features, weights.trust)
         for features, posterior in zip(found, posteriors, strict=True)
     ]
-    return to_decoded(items, actor, best, steps)
+    return to_decoded(items, actor, best, steps, weights.trust)

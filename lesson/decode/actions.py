@@ -9,7 +9,7 @@ from typing import NamedTuple
 from lesson.decode.fit import Features
 from lesson.decode.fitting import Fitted, Fitting, Heard, Score, Scored
 from lesson.decode.named import line_rests
-from lesson.decode.position import Choice, Tree
+from lesson.decode.position import LETTER, Choice, Tree
 from lesson.decode.rules import (
     beside_features,
     filling,
@@ -17,8 +17,18 @@ from lesson.decode.rules import (
     name_features,
     none_features,
     return_features,
+    there_features,
 )
-from lesson.decode.thread import Place, State, distance_features, place_features, relations, side_features, turns_of
+from lesson.decode.thread import (
+    Place,
+    State,
+    distance_features,
+    level,
+    place_features,
+    relations,
+    side_features,
+    turns_of,
+)
 from lesson.hear.known import NOT_A_MOVE
 from lesson.hear.phrases import Phrase
 
@@ -134,7 +144,21 @@ class Actor:
 
     def _nothing(self, heard: Heard, state: State) -> Action:
         parts, value = self._nothing_at(heard, bool(self._clean(heard, state.cursor)), state.did)
-        return Action("none", -1, (), 0, parts, value)
+        there, idle = self._there(heard, state.cursor), level(state.habits.idle)
+        known = self._once(heard, ("there", there, idle), partial(there_features, heard.phrase, there, idle))
+        return Action("none", -1, (), 0, (*parts, known[0]), value + known[1])
+
+    def _there(self, heard: Heard, node: int) -> str:
+        """Whether a man like the one named stands on the square named already, and came there last."""
+        phrase = heard.phrase
+        if phrase.kind != "square" or not heard.exact:
+            return ""
+        piece = LETTER.index(phrase.piece or "P")
+        board = self.tree.position[node].board
+        if not (board.pieces_mask(piece, True) | board.pieces_mask(piece, False)) & heard.exact:
+            return "not"
+        last = self.tree.choice[node]
+        return "just" if last is not None and heard.exact >> last.target & 1 else "there"
 
     def _nothing_at(self, heard: Heard, fits: bool, last: str) -> tuple[tuple[Features, Features], float]:
         phrase = heard.phrase
@@ -210,10 +234,11 @@ class Actor:
             age = len(recent) - 1 - recent.index(node)
         undone, ahead = self._way(state.cursor, node)
         deep = relation == "up4+"
-        key = (known, turns if deep else None, age, undone, ahead)
+        habit = level(state.habits.jump)
+        key = (known, turns if deep else None, age, undone, ahead, habit)
         found = self._far.get(key)
         if found is None:
-            features = distance_features(known, deep, turns, age, undone, ahead)
+            features = [*distance_features(known, deep, turns, age, undone, ahead), ("habit:jump", habit)]
             found = self._far[key] = (features, self.score(features))
         return found
 
@@ -239,19 +264,20 @@ class Actor:
                 target = target or uci[2:4] == fit.choice.uci[2:4]
         return self._neighbours[source, target]
 
-    def _side(self, heard: Heard, state: State, white: bool) -> Scored:
+    def _side(self, heard: Heard, state: State, white: bool, where: str) -> Scored:
         phrase = heard.phrase
-        if not phrase.side and not phrase.person:
+        if not phrase.side and not state.persons:
             return _NO_FEATURES
-        key = ("side", white, phrase.side or state.persons)
-        return self._once(heard, key, lambda: side_features(state, phrase, white))
+        key = ("side", white, where, state.persons)
+        return self._once(heard, key, lambda: side_features(state, phrase, white, where))
 
     def _play(self, heard: Heard, state: State, node: int, relation: str, fit: Fitted) -> list[Action]:
         phrase = heard.phrase
         child = self.tree.children[node].get(fit.choice.uci)
         known = child is not None and bool(state.mask >> child & 1)
         place, a = self._place(heard, state, node, relation, known)
-        side, b = self._side(heard, state, self.tree.position[node].board.turn)
+        where = ("at" if not known else "re") + ("" if relation == "cursor" else "!")
+        side, b = self._side(heard, state, bool(self.tree.position[node].board.turn), where)
         beside, c = _NO_FEATURES if known else self._beside(state, node, fit)
         far, d = self._distance(heard, state, node, relation, known)
         score = fit.score + a + b + c + d
@@ -319,9 +345,13 @@ class Actor:
                 known = child is not None and bool(state.mask >> child & 1)
                 relation = table[node]
                 place, a = self._place(heard, state, node, relation, known)
-                extra, b = self._once(heard, ("name", len(moves)), partial(name_features, phrase, len(moves)))
+                habit = level(state.habits.name)
+                make = partial(name_features, phrase, len(moves), habit)
+                extra, b = self._once(heard, ("name", len(moves), habit), make)
                 far, c = self._distance(heard, state, node, relation, known)
-                out.append(Action("play", node, moves, len(moves), (extra, place, far), a + b + c, relation))
+                side, d = self._side(heard, state, bool(self.tree.position[node].board.turn), "name")
+                parts = (extra, place, far, side)
+                out.append(Action("play", node, moves, len(moves), parts, a + b + c + d, relation))
         out.sort(key=lambda action: (-action.score, action.parent))
         return out[:8]
 
@@ -338,12 +368,13 @@ class Actor:
         for node, relation in places.items():
             for unspoken, fit, likely in self.fitting.filled(heard, node):
                 place, a = self._place(heard, state, node, relation, False)
-                side, b = self._side(heard, state, bool(fit.choice.board.turn))
+                side, b = self._side(heard, state, bool(fit.choice.board.turn), "fill")
                 child = self.tree.children[node].get(unspoken[0].uci)
                 known = child is not None and bool(state.mask >> child & 1)
                 fits = bool(self._clean(heard, node))
-                make = partial(filling, phrase, known, state.last, fits)
-                more, c = self._once(heard, ("fill", known, state.last, fits), make)
+                habit = level(state.habits.fill)
+                make = partial(filling, phrase, known, state.last, fits, habit)
+                more, c = self._once(heard, ("fill", known, state.last, fits, habit), make)
                 far, d = self._distance(heard, state, node, relation, known)
                 unsaid: Features = [("fill:likely", likely)]
                 score = fit.score + self.score(unsaid) + a + b + c + d

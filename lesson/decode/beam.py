@@ -12,7 +12,7 @@ import chess
 from lesson.decode.actions import Action, Actor
 from lesson.decode.ahead import Ahead
 from lesson.decode.position import Tree
-from lesson.decode.thread import State, carried, left_tips, moved, remember_person
+from lesson.decode.thread import State, carried, habits_after, left_tips, moved, remember_person
 from lesson.hear.dictation import Dictation
 from lesson.hear.phrases import Phrase
 
@@ -114,9 +114,11 @@ class Beam:
         recent = (*state.recent[1 - self.width.memory :], sign)
         if action.kind == "none":
             carry, number = carried(state, phrase)
+            habits = habits_after(state.habits, phrase, False, False, False)
             return replace(
-                state, score=score, back=state, action=action, carry=carry, number=number, last="n", recent=recent
-            )
+                state, score=score, back=state, action=action, carry=carry, number=number, last="n", recent=recent,
+                habits=habits,
+            )  # fmt: skip
         if action.kind == "return":
             lines = tuple(n for n in state.lines if n in self.tree.path(action.target))
             tips = left_tips(state, self.tree, action.target, action.target)
@@ -140,8 +142,11 @@ class Beam:
             node = child
         white = bool(self.tree.position[action.parent].board.turn)
         persons = remember_person(state, phrase, white) if len(action.moves) == 1 else state.persons
-        last = "p" if action.named == len(action.moves) else "f"
-        return State(mask, node, nodes, lines, tips, persons, score, state, action, main=main, last=last, recent=recent)
+        filled = action.named < len(action.moves)
+        return State(
+            mask, node, nodes, lines, tips, persons, score, state, action, main=main, last="f" if filled else "p",
+            recent=recent, habits=habits_after(state.habits, phrase, True, filled, action.parent != state.cursor),
+        )  # fmt: skip
 
     def prune(self, states: Sequence[State], width: int, following: int) -> list[State]:
         """Merge equal hypotheses, keep the best few per cursor and overall; `following` is the next phrase's number."""
@@ -189,7 +194,7 @@ def start(best: State, root: int, score: float, action: Action) -> State:
     """The hypothesis that a chapter starts at `root` after `best`."""
     return State(
         best.mask | 1 << root, root, (root,), persons=best.persons, score=score, back=best, action=action,
-        main=1 << root,
+        main=1 << root, habits=best.habits,
     )  # fmt: skip
 
 

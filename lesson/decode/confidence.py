@@ -1,7 +1,7 @@
 """How sure each step is: a logistic model over what the search noticed, learned with the weights.
 
-A step is right when its move is, given that what came before is right; a move's confidence is that of its step,
-tempered (settings.LINE_DOUBT), times that of the move it follows, because a wrong move makes all told after it wrong.
+A step is right when its move is, given that what came before is right. A move is right when all steps of its line are;
+their doubts are mostly about the same thing, so a second such model makes its confidence of theirs.
 """
 
 from __future__ import annotations
@@ -18,6 +18,10 @@ from lesson.hear.phrases import Phrase
 NEAR, FAR = 6, 20  # phrases looked ahead for moves that no longer fit
 _CLIP = 6.0
 _SURE = 1.0 - 1e-4
+_MOST_DOUBT, _LEAST_DOUBT = (
+    3.0,
+    0.02,
+)  # in -ln p; what a single step can say against its line, and what a whole one does
 
 
 def chain_of(best: State) -> list[State]:
@@ -91,3 +95,15 @@ def step_confidence(features: Features, table: dict[str, float]) -> float:
     """The model's probability that a step is right."""
     total = sum(table.get(name, 0.0) * value for name, value in features)
     return min(_SURE, 1.0 / (1.0 + math.exp(-max(-30.0, min(30.0, total)))))
+
+
+def line_features(steps: Sequence[float], noise: int) -> Features:
+    """What speaks against a whole line: `steps` are the confidences of its start and of its steps, `noise` how badly
+    the talk was heard."""
+    doubt = sum(min(_MOST_DOUBT, -math.log(max(step, 1e-6))) for step in steps)
+    return [("line", 1.0), ("line:doubt", math.log(doubt + _LEAST_DOUBT)), (f"line:noise{noise}", 1.0)]
+
+
+def line_confidence(steps: Sequence[float], noise: int, table: dict[str, float]) -> float:
+    """The probability that all steps of a line are right; their product where no table was learned."""
+    return step_confidence(line_features(steps, noise), table) if "line" in table else math.prod(steps)

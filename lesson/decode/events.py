@@ -9,19 +9,25 @@ import chess
 
 from lesson.decode.actions import Action, Actor
 from lesson.decode.beam import Item
+from lesson.decode.confidence import line_confidence
 from lesson.decode.fitting import Fitted
 from lesson.decode.thread import State
 from lesson.hear.phrases import Phrase
 from lesson.model import Decoded, Event, Node, Rival
 from lesson.openings import name_of
-from lesson.settings import LINE_DOUBT
+from lesson.settings import WRITE_ABOVE
 
 MOST_RIVALS = 4
+_LOST = "it is not sure where this line belongs; its moves stay in the text"
 UNSPOKEN_CONFIDENCE = 0.5  # nobody said the move: it is always put before the teacher
 
 
-def to_decoded(items: Sequence[Item], actor: Actor, best: State, confidences: Sequence[float]) -> Decoded:
-    """Nodes and events of the best hypothesis, in the order told; `confidences` are those of the steps."""
+def to_decoded(
+    items: Sequence[Item], actor: Actor, best: State, confidences: Sequence[float], trust: dict[str, float]
+) -> Decoded:
+    """Nodes and events of the best hypothesis, in the order told; `confidences` are those of the steps, `trust` makes
+    those of lines of them. A line less sure than settings.WRITE_ABOVE is not written: its words stay talk, with one
+    question where it begins."""
     steps: list[tuple[State, Action]] = []
     state: State | None = best
     while state is not None and state.back is not None:
@@ -29,27 +35,33 @@ def to_decoded(items: Sequence[Item], actor: Actor, best: State, confidences: Se
         steps.append((state, state.action))
         state = state.back
     steps.reverse()
-    writer = _Writer(actor)
-    writer.chapter(state.cursor if state is not None else 0)
+    writer = _Writer(actor, trust)
+    told = [after.cursor for (after, _), item in zip(steps, items, strict=True) if _is_fact(item)]
+    writer.known = frozenset(node for cursor in told for node in actor.tree.path(cursor))
+    writer.chapter(state.cursor if state is not None else 0, 1.0)
     for index, ((after, action), item, confidence) in enumerate(zip(steps, items, confidences, strict=True)):
         writer.add(index, after, action, item, confidence)
     return writer.done()
 
 
 class _Writer:
-    """Collects nodes and events; `cursor` is the search's node, `ids` maps search nodes to written ones."""
+    """Collects nodes and events; `cursor` is the search's node, `ids` maps search nodes to written ones; `lost` are
+    search nodes too unsure to be written; `known` those that a fact stands behind."""
 
-    def __init__(self, actor: Actor) -> None:
-        self.actor, self.tree = actor, actor.tree
+    def __init__(self, actor: Actor, trust: dict[str, float]) -> None:
+        self.actor, self.tree, self.trust = actor, actor.tree, trust
         self.nodes: list[Node] = []
         self.ids: dict[int, int] = {}
         self.events: list[Event] = []
         self.roots: list[int] = []
         self.cursor = -1
         self.range = (0, 0)
-        self.sure: dict[int, float] = {}  # confidence in a written node and all moves before it
+        self.steps: dict[int, tuple[float, ...]] = {}  # of a search node: the confidences of the steps of its line
+        self.sure: dict[int, float] = {}  # the confidence in a search node
+        self.lost: set[int] = set()
+        self.known: frozenset[int] = frozenset()
 
-    def chapter(self, root: int) -> None:
+    def chapter(self, root: int, confidence: float) -> None:
         """Starts a chapter, or moves the one before to the new start if nothing was played in it."""
         fen = self.tree.position[root].board.fen()
         if self.roots and self.nodes[-1].parent < 0:
@@ -60,6 +72,7 @@ class _Writer:
             self.roots.append(at)
             self.nodes.append(Node(at, len(self.roots) - 1, -1, "", "", fen))
         self.ids[root] = at
+        self.steps[root] = (confidence,)
         self.cursor = root
 
     def node(self, node: int) -> int:
@@ -79,20 +92,22 @@ class _Writer:
         """One item of the talk."""
         first, last = self._own_words(item)
         if action.kind == "chapter":
-            self.chapter(action.parent)
+            self.chapter(action.parent, confidence)
             self.events.append(Event("chapter", first, last, self.ids[action.parent], confidence=confidence))
             return
         if not isinstance(item, Phrase):
             return
-        if action.kind == "none":
-            self._nothing(index, item, first, last, confidence)
-            return
-        if action.kind == "return":
+        if action.kind == "none" or action.target in self.lost:
+            self._nothing(index, item, after.cursor, first, last, confidence)
+        elif action.kind == "return":
             target = self.node(action.target)
             self.events.append(Event("return", first, last, target, confidence=confidence, lead=min(item.lead, first)))
-        else:
+            self.cursor = after.cursor
+        elif self._to_write(action, item, confidence):
             self._play(index, action, item, first, last, confidence)
-        self.cursor = after.cursor
+            self.cursor = after.cursor
+        else:
+            self._lose(index, action, item, first, last, confidence)
 
     def _own_words(self, item: Item) -> tuple[int, int]:
         """The item's words, less those an item before it already has; all shared words mean the same range."""
@@ -104,11 +119,14 @@ class _Writer:
         self.range = (first, last)
         return first, last
 
-    def _nothing(self, index: int, item: Phrase, first: int, last: int, confidence: float) -> None:
+    def _nothing(self, index: int, item: Phrase, cursor: int, first: int, last: int, confidence: float) -> None:
         """A phrase that moved nothing: a mention, or a question where it names a move that cannot be played here."""
         if item.kind not in ("square", "castle", "take") or item.form in ("soft", "rank", "digits", "word"):
             return
         at, lead = self.ids[self.cursor], min(item.lead, first)
+        if cursor in self.lost:
+            self.events.append(Event("mention", first, last, at, confidence=confidence, lead=lead))
+            return
         here = self.actor.clean(index, item, self.cursor)
         if not here and item.piece and item.kind == "square":
             reason = "these words name a move, but no legal move of this position fits them"
@@ -121,22 +139,59 @@ class _Writer:
             event = Event("mention", first, last, at, confidence=confidence, lead=lead)
         self.events.append(event)
 
+    def _line(self, action: Action, item: Phrase, confidence: float) -> tuple[tuple[float, ...], float]:
+        """The steps of the line that the action makes longer, and how sure it is: never surer than what it follows."""
+        steps = (*self.steps.get(action.parent, ()), confidence)
+        sure = line_confidence(steps, item.noise, self.trust)
+        return steps, min(sure, self.sure.get(action.parent, 1.0))
+
+    def _to_write(self, action: Action, item: Phrase, confidence: float) -> bool:
+        """Whether moves are sure enough to be written, or written already, or stood for by a person."""
+        if action.parent in self.lost:
+            return False
+        first = self.tree.children[action.parent].get(action.moves[0].uci, -1)
+        if first in self.ids or first in self.known:
+            return True
+        return self._line(action, item, confidence)[1] >= WRITE_ABOVE
+
+    def _lose(self, index: int, action: Action, item: Phrase, first: int, last: int, confidence: float) -> None:
+        """Moves too unsure to be written: the first of a line is asked about, those after it are left in the text."""
+        lead = min(item.lead, first)
+        if action.parent in self.lost:
+            at = self.ids[self.cursor]
+            self.events.append(Event("mention", first, last, at, confidence=confidence, lead=lead))
+        else:
+            self.cursor = action.parent
+            at, choice = self.node(action.parent), action.moves[0]
+            fills = len(action.moves) > action.named
+            rivals = () if fills else rival_readings(self.actor.fits(index, item, action.parent), choice.uci)
+            uci, san = ("", "") if fills else (choice.uci, choice.board.san(choice.move))
+            self.events.append(
+                Event("talk", first, last, at, uci, san, confidence=confidence, rivals=rivals, reason=_LOST, lead=lead)
+            )
+        node = action.parent
+        for named in action.moves:
+            node = self.tree.child(node, self.tree.position[node].choice(named.move))
+            self.lost.add(node)
+
     def _play(self, index: int, action: Action, item: Phrase, first: int, last: int, confidence: float) -> None:
         lead = min(item.lead, first)
         if action.parent != self.cursor:
             at = self.node(action.parent)
             self.events.append(Event("return", first, first, at, confidence=confidence, lead=lead))
         node = action.parent
-        sure = self.sure.get(self.node(node), 1.0) * confidence**LINE_DOUBT
+        steps, sure = self._line(action, item, confidence)
         fills = len(action.moves) - action.named
         rivals = rival_readings(self.actor.fits(index, item, node), action.moves[0].uci) if not fills else ()
         for number, named in enumerate(action.moves):
             choice = self.tree.position[node].choice(named.move)
             node = self.tree.child(node, choice)
             known = node in self.ids
+            self.lost.discard(node)
             here = self.node(node)
             unspoken = number < fills
-            sure = self.sure.setdefault(here, sure)
+            steps = self.steps.setdefault(node, steps)
+            sure = self.sure.setdefault(node, sure)
             self.events.append(
                 Event(
                     "retell" if known else "play",
@@ -168,6 +223,10 @@ class _Writer:
             name = name_of(line) if line else None
             return name or f"Chapter {number + 1}"
         return f"Position {number + 1}"
+
+
+def _is_fact(item: Item) -> bool:
+    return isinstance(item, Phrase) and item.kind == "known"
 
 
 def rival_readings(fits: Sequence[Fitted], chosen: str) -> tuple[Rival, ...]:

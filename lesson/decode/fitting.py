@@ -26,6 +26,7 @@ Score = Callable[[Features], float]
 Scored = tuple[Features, float]
 
 KEEP_ELSEWHERE, KEEP_FILLS, KEEP_DOUBTFUL = 2, 6, 2
+EXACT_COST = 0.5
 _MOST_FITS, _MOST_FILLINGS, _MOST_WAYS = 12, 20, 24
 
 
@@ -46,12 +47,13 @@ Filled = tuple[tuple[Choice, ...], Fitted, float]
 @dataclass
 class Heard:
     """A phrase, its number in the talk, and what was worked out for it; `near` are the squares heard with little
-    against them, `within` all it may mean (bit sets)."""
+    against them, `within` all it may mean, `exact` those with all but nothing against them (bit sets)."""
 
     phrase: Phrase
     index: int
     near: int
     within: int
+    exact: int
     fits: dict[tuple[int, bool], list[Fitted]] = field(default_factory=dict)
     clean: dict[int, list[Fitted]] = field(default_factory=dict)
     rather: dict[int, frozenset[str]] = field(default_factory=dict)
@@ -75,7 +77,8 @@ class Fitting:
         found = self._heard.get(id(phrase))
         if found is None:
             near, within = squares_within(phrase, CLEAN_COST), squares_within(phrase, MAX_SQUARE_COST)
-            found = self._heard[id(phrase)] = Heard(phrase, index, near, within)
+            exact = squares_within(phrase, EXACT_COST)
+            found = self._heard[id(phrase)] = Heard(phrase, index, near, within, exact)
         return found
 
     def forget_before(self, index: int) -> None:

@@ -8,9 +8,9 @@ from lesson.decode.fit import CLEAN_COST, Features
 from lesson.hear.phrases import Phrase
 
 
-def name_features(phrase: Phrase, count: int) -> Features:
-    """What speaks for an opening's name being played, not only spoken of."""
-    out: Features = [("name", 1.0), (f"name:{count}", 1.0), ("name:cost", phrase.text_cost)]
+def name_features(phrase: Phrase, count: int, habit: float) -> Features:
+    """What speaks for an opening's name being played, not only spoken of; `habit`: how many names were so far."""
+    out: Features = [("name", 1.0), (f"name:{count}", 1.0), ("name:cost", phrase.text_cost), ("habit:name", habit)]
     out += [(f"name&{cue}", 1.0) for cue in sorted(phrase.cues)]
     out += [(f"name|{item}", 1.0) for item in phrase.context if item[0] in "LR"]
     return out
@@ -24,10 +24,24 @@ def misfit_features(phrase: Phrase, clean: bool) -> Features:
     return out
 
 
-def filling(phrase: Phrase, known: bool, last: str, fits: bool) -> Features:
+def there_features(phrase: Phrase, there: str, idle: float) -> Features:
+    """Plain talk names men where they stand; `there`: whether such a man does ("just": it came last), `idle`: how
+    often the talk named squares without a move."""
+    out: Features = []
+    if phrase.kind == "square":
+        out.append(("habit:idle", idle))
+    if there:
+        named = f"there:{'named' if phrase.piece else 'bare'}:{there}"
+        out.append((named, 1.0))
+        if "I=on" in phrase.context or "I=at" in phrase.context:
+            out.append((f"{named}:on", 1.0))
+    return out
+
+
+def filling(phrase: Phrase, known: bool, last: str, fits: bool, habit: float) -> Features:
     """What speaks for a move left out before this phrase; `last` is what the phrase before did (State.last), `fits`:
-    the phrase could be played without it."""
-    out: Features = [("fill", 1.0), ("fill:gap", math.log1p(phrase.gap))]
+    the phrase could be played without it; `habit`: how often moves were left out so far."""
+    out: Features = [("fill", 1.0), ("fill:gap", math.log1p(phrase.gap)), ("habit:fill", habit)]
     out += [(f"fill~{phrase.noise}", 1.0), (f"fill:last={last}", 1.0)]
     if known:
         out.append(("fill:known", 1.0))

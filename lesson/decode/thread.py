@@ -16,6 +16,21 @@ _FAR = {k: tuple(f"{name}!:{what}" for what in ("age", "undone", "ahead")) for k
 _TURN = ("if", "but", "so", "chapter", "slip", "past", "exd", "would", "other")
 
 
+class Habits(NamedTuple):
+    """How this talk went so far, as shares that forget: of the moves played those after one left unsaid (`fill`) and
+    those told elsewhere than at the cursor (`jump`); of the opening names those that were moves (`name`); of the
+    squares named those that were no move (`idle`)."""
+
+    fill: float
+    jump: float
+    name: float
+    idle: float
+
+
+HABITS = Habits(0.06, 0.2, 0.45, 0.2)
+_FORGET = 0.12
+
+
 @dataclass(frozen=True, slots=True)
 class State:
     """One hypothesis: the tree told so far (`mask`, bit i = node i), the cursor, and what the thread remembers.
@@ -42,6 +57,7 @@ class State:
     main: int = 0
     last: str = ""
     recent: tuple[object, ...] = ()
+    habits: Habits = HABITS
 
     @property
     def did(self) -> str:
@@ -163,9 +179,12 @@ def distance_features(known: bool, deep: bool, turns: Sequence[str], age: int, u
     return out
 
 
-def side_features(state: State, phrase: Phrase, white: bool) -> Features:
-    """Whether the one who moves is the one named."""
+def side_features(state: State, phrase: Phrase, white: bool, where: str) -> Features:
+    """Whether the one who moves is the one named, and whether it is the one the talk is for; `where` is the kind of
+    place."""
     out: Features = []
+    if side := ours(state.persons):
+        out.append((f"ours:{where}", float(side if white else -side)))
     if phrase.side:
         out.append(("side+" if (phrase.side == "w") == white else "side-", 1.0))
     elif phrase.person:
@@ -175,6 +194,31 @@ def side_features(state: State, phrase: Phrase, white: bool) -> Features:
                 ratio = math.log((mine + 0.7) / (other + 0.7))
                 out.append((f"person:{person}", max(-2.0, min(2.0, ratio))))
     return out
+
+
+def habits_after(habits: Habits, phrase: Phrase, played: bool, filled: bool, jumped: bool) -> Habits:
+    """The habits after one more phrase."""
+    fill, jump, name, idle = habits
+    if played:
+        fill += _FORGET * (filled - fill)
+        jump += _FORGET * (jumped - jump)
+    if phrase.kind == "name":
+        name += 2 * _FORGET * (played - name)
+    elif phrase.kind == "square":
+        idle += _FORGET * ((not played) - idle)
+    return Habits(fill, jump, name, idle)
+
+
+def level(share: float) -> float:
+    """A share as the value of a feature, in steps coarse enough to be met again."""
+    return round(8 * math.sqrt(share)) / 8
+
+
+def ours(persons: tuple[tuple[str, int, int], ...]) -> int:
+    """Which side the talk is for, from -2 (Black) to 2 (White)."""
+    mine = sum(w - b for person, w, b in persons if person in ("i", "we", "you"))
+    mine -= sum(w - b for person, w, b in persons if person == "he")
+    return max(-2, min(2, round(mine / 2)))
 
 
 def carried(state: State, phrase: Phrase) -> tuple[frozenset[str], int]:

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import cache
+
+import snowballstemmer
 
 from lesson.hear.phrase import Phrase
 from lesson.hear.scan import Scan
@@ -44,6 +47,15 @@ _CUE_KINDS = {
 }  # fmt: skip
 
 
+_STEMMER = snowballstemmer.stemmer("english")
+
+
+@cache
+def stem(word: str) -> str:
+    """The word without its ending (M. F. Porter's Snowball stemmer for English)."""
+    return str(_STEMMER.stemWord(word))
+
+
 class Around(Scan):
     """Finishes a phrase with what stands around it."""
 
@@ -73,10 +85,15 @@ class Around(Scan):
                     name = f"{s.kind}:{s.value}" if s.value else s.kind
                     (inside if i >= first else cues).add(name)
         left = [f"L{k}={tokens[first - k].text}" for k in range(1, _CONTEXT + 1) if first - k >= max(0, free - 1)]
-        bag = sorted({f"B={tokens[i].text}" for i in range(max(free, first - 8), first)})
+        bag = sorted({f"B={stem(tokens[i].text)}" for i in range(max(free, first - 8), first)})
         right = [f"R{k}={tokens[last + k - 1].text}" for k in (1, 2) if last + k - 1 < len(tokens)]
+        if first - 2 >= max(0, free - 1):
+            left.append(f"L12={tokens[first - 2].text} {tokens[first - 1].text}")
+        if last + 1 < len(tokens):
+            right.append(f"R12={tokens[last].text} {tokens[last + 1].text}")
+        right += sorted({f"RB={stem(token.text)}" for token in self._clause_after(last)})
         within = [
-            f"I={tokens[i].text}"
+            f"I={stem(tokens[i].text)}"
             for i in range(first, last)
             if not (tokens[i].text.isdigit() or len(tokens[i].text) == 1)
         ]
@@ -106,6 +123,13 @@ class Around(Scan):
             ends=sum(tokens[i].stop == 2 for i in range(max(0, free - 1), first)),
             judged=any(self.has(i, "judge") for i in range(free, first)),
         )
+
+    def _clause_after(self, last: int) -> Sequence[Token]:
+        """The words after a phrase up to the next stop, a few at most."""
+        end = last
+        while end < min(len(self.tokens), last + CONTEXT_AFTER) and self._barrier(end - 1) == 0:
+            end += 1
+        return self.tokens[last:end]
 
     def _after(self, last: int) -> frozenset[str]:
         """The cues in the next words of the sentence."""

@@ -90,12 +90,12 @@ def _fitted(without: int | None) -> Table:
     return fitted(_Work.data, without)
 
 
-def _trials(task: tuple[Path, Path]) -> tuple[str, list[Trial]]:
-    """The steps of one talk, decoded with the tables that never saw it."""
+def _trials(task: tuple[Path, Path]) -> tuple[str, list[list[Trial]]]:
+    """The steps of one talk's transcripts, decoded with the tables that never saw it."""
     folder, folds = task
     weights = read_weights(folds / f"{folder.name}.weights.json")
     sounds = read_sounds(folds / f"{folder.name}.sounds.json")
-    return folder.name, [t for m in load_marked(folder, _TRIED) for t in trials(m, weights, sounds)]
+    return folder.name, [trials(m, weights, sounds) for m in load_marked(folder, _TRIED)]
 
 
 def _shown(results: Iterable[Result], done: str, names: Sequence[str]) -> Iterator[Result]:

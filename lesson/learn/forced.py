@@ -12,7 +12,7 @@ from lesson.decode.actions import Action, Actor
 from lesson.decode.beam import Beam, Item, Width
 from lesson.decode.fit import Features
 from lesson.decode.position import Choice, Tree
-from lesson.decode.thread import State, remember_person
+from lesson.decode.thread import State, habits_after, remember_person
 from lesson.decode.weights import Weights
 from lesson.hear.dictation import Dictation
 from lesson.hear.phrases import Phrase
@@ -164,7 +164,14 @@ class Forced:
         if mark.act == "chapter":
             self.root = self.tree.add_root(chess.Board(mark.fen))
             s = self.state
-            self.state = State(s.mask | 1 << self.root, self.root, (self.root,), persons=s.persons, main=1 << self.root)
+            self.state = State(
+                s.mask | 1 << self.root,
+                self.root,
+                (self.root,),
+                persons=s.persons,
+                main=1 << self.root,
+                habits=s.habits,
+            )
         elif mark.act in ("play", "retell") and mark.san:
             parent = self._node(mark, 1)
             choice = self.tree.position[parent].by_uci[mark.path[-1]]
@@ -179,7 +186,8 @@ class Forced:
 
     def _jump_and_play(self, parent: int, choice: Choice) -> None:
         action = Action("play", parent, (choice,), 1, (), 0.0)
-        self.state = _forget(self.beam.apply(self.state, _NO_PHRASE, action))
+        before = self.state.habits
+        self.state = replace(_forget(self.beam.apply(self.state, _NO_PHRASE, action)), habits=before)
 
     def _ensure(self, node: int) -> None:
         """Plays whatever is missing up to `node` (a fill the beam would not think of)."""
@@ -208,6 +216,9 @@ class Forced:
                     k for k, a in enumerate(actions) if a.kind == "play" and a.parent == parent and _ucis(a) == wanted
                 ]
             self._example(actions, right)
+            at = self.tree.parent[parent] if filled else parent
+            habits = habits_after(self.state.habits, phrase, True, filled, at != self.state.cursor)
+            self.state = replace(self.state, habits=habits)
             self._ensure(parent)
             node = parent
             for uci in wanted:

@@ -76,7 +76,7 @@ class Data:
         pointers = np.concatenate([[0], np.cumsum(lengths)])
         self.matrix = csr_matrix((values.astype(np.float64), columns, pointers), shape=(rows, len(self.names)))
         self.right = right
-        self.prior = np.array([4.0 if "|" in name else 1.0 for name in self.names])
+        self.prior = np.array([prior(name) for name in self.names])
 
     def subset(self, without: int | None) -> tuple[csr_matrix, npt.NDArray[np.bool_], Array]:
         """(matrix, right, example of each row) without one talk's examples."""
@@ -88,6 +88,13 @@ class Data:
         rows = np.concatenate([np.arange(a, b) for a, b in keep])
         owner = np.concatenate([np.full(b - a, k) for k, (a, b) in enumerate(keep)])
         return self.matrix[rows], self.right[rows], owner
+
+
+def prior(name: str) -> float:
+    """How strongly a weight is held to nought: most where a feature is one of many of its kind (a word beside the
+    phrase; a cue at a place). Chosen on 17 talks that a fit to all others had not seen; four times as much or half of
+    it does as well within .005 nats a step."""
+    return 12.0 if "|" in name else 3.0 if "&" in name or "=" in name else 1.0
 
 
 def _kept(group: Packed, index: dict[str, int]) -> tuple[Array, Array, Array]:

@@ -1,11 +1,12 @@
-"""Learning how sure a step is: talks are decoded with tables that never saw them, and each step is called right or not.
+"""Learning how sure a move is: talks are decoded with tables that never saw them, and each move is called right or not.
 
-The model is a logistic regression with a small quadratic prior, fitted by L-BFGS.
+Two logistic regressions with a small quadratic prior, fitted by L-BFGS: one for steps, and one for lines made of them.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import chess
 import numpy as np
@@ -13,21 +14,34 @@ from scipy.optimize import minimize
 
 from lesson.decode.actions import Action, Actor
 from lesson.decode.beam import Beam
-from lesson.decode.confidence import chain_of, evidence
+from lesson.decode.confidence import chain_of, evidence, line_features, step_confidence
 from lesson.decode.fit import Features
 from lesson.decode.position import Tree
 from lesson.decode.weights import Weights
 from lesson.hear import hear_talk
+from lesson.hear.dictation import Dictation
+from lesson.hear.phrases import Phrase
 from lesson.hear.sounds import Sounds
 from lesson.learn.marked import Marked
-
-Trial = tuple[Features, bool]
 
 STRENGTH = 0.5
 
 
+@dataclass(frozen=True, slots=True)
+class Trial:
+    """A new move of the decoder's: the evidence for its step, how sure its chapter's start is, the numbers (in the
+    talk's trials) of the steps of its line, itself the last; whether it is right, and whether what it follows is."""
+
+    evidence: Features
+    start: float
+    line: tuple[int, ...]
+    noise: int
+    right: bool
+    follows: bool
+
+
 def trials(marked: Marked, weights: Weights, sounds: Sounds) -> list[Trial]:
-    """Every new move the decoder made of the talk after a right one: the evidence for it, and whether it is right."""
+    """Every new move the decoder made of the talk."""
     items = hear_talk(marked.talk, sounds)
     tree = Tree()
     actor = Actor(tree, weights)
@@ -35,12 +49,22 @@ def trials(marked: Marked, weights: Weights, sounds: Sounds) -> list[Trial]:
     chain = chain_of(best)
     truth = _true_nodes(marked)
     out: list[Trial] = []
-    for state, found in zip(chain, evidence(items, actor, chain, posteriors), strict=True):
+    lines: dict[int, tuple[int, ...]] = {}
+    start = 1.0
+    found_all = evidence(items, actor, chain, posteriors)
+    for state, item, found, posterior in zip(chain, items, found_all, posteriors, strict=True):
         action, before = state.action, state.back
+        if isinstance(item, Dictation):
+            start = posterior
         if found is None or before is None or not isinstance(action, Action) or action.kind != "play":
             continue
-        if not before.mask >> state.cursor & 1 and _key(tree, action.parent) in truth:
-            out.append((found, _key(tree, state.cursor) in truth))
+        if not isinstance(item, Phrase) or before.mask >> state.cursor & 1:
+            continue
+        line = (*lines.get(action.parent, ()), len(out))
+        for node in tree.path(state.cursor)[-len(action.moves) :]:
+            lines.setdefault(node, line)
+        right, follows = (_key(tree, node) in truth for node in (state.cursor, action.parent))
+        out.append(Trial(found, start, line, item.noise, right, follows))
     return out
 
 
@@ -59,8 +83,20 @@ def _key(tree: Tree, node: int) -> tuple[str, tuple[str, ...]]:
     return tree.position[path[0]].board.epd(), tuple(tree.uci[n] for n in path[1:])
 
 
-def fit_trust(found: Sequence[Trial]) -> dict[str, float]:
-    """The weights of the evidence that make the trials likeliest."""
+def fit_trust(talks: Sequence[Sequence[Trial]]) -> dict[str, float]:
+    """The weights of the evidence for a step and for a line; `talks` are the trials of one transcript each."""
+    steps = _fitted([(trial.evidence, trial.right) for talk in talks for trial in talk if trial.follows])
+    lines: list[tuple[Features, bool]] = []
+    for talk in talks:
+        sure = [step_confidence(trial.evidence, steps) for trial in talk]
+        lines += [
+            (line_features([trial.start, *(sure[k] for k in trial.line)], trial.noise), trial.right) for trial in talk
+        ]
+    return {**steps, **_fitted(lines)}
+
+
+def _fitted(found: Sequence[tuple[Features, bool]]) -> dict[str, float]:
+    """The weights that make what was found likeliest."""
     names = sorted({name for features, _ in found for name, _ in features})
     index = {name: k for k, name in enumerate(names)}
     x = np.zeros((len(found), len(names)))
