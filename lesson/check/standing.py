@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Sequence
 import chess
 
 from lesson import facts
-from lesson.hear.claims import Man
+from lesson.hear.clauses import Man
 from lesson.openings import name_of, position_key
 
 _LETTERS = " PNBRQK"

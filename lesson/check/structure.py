@@ -9,7 +9,8 @@ import chess
 from lesson import facts
 from lesson.check.scene import OPEN, Judgement, Scene, colors, no, told, yes
 from lesson.check.standing import amount_ahead, has_opening, listed, name, settled
-from lesson.hear.claims import Claim, Man
+from lesson.hear.claims import Claim
+from lesson.hear.clauses import Man
 
 # ---------------------------------------------------------------------------------------------------------- material
 

@@ -9,7 +9,8 @@ import chess
 from lesson import facts
 from lesson.check.scene import OPEN, Judgement, Scene, color, colors, no, yes
 from lesson.check.standing import lined_up, listed, matching, name
-from lesson.hear.claims import Claim, Man
+from lesson.hear.claims import Claim
+from lesson.hear.clauses import Man
 
 # Positions looked at for one "mate in n"; about half a second.
 _MATE_NODES = 10_000

@@ -15,7 +15,8 @@ from hypothesis import strategies as st
 from lesson.check.claims import KINDS, judge
 from lesson.check.said import Claims, claim_findings
 from lesson.check.scene import Scene
-from lesson.hear.claims import Claim, Man, find_claims
+from lesson.hear.claims import Claim, find_claims
+from lesson.hear.clauses import Man
 from lesson.hear.grammar import load_grammar
 from lesson.model import Cue, Decoded, Event, Node, Talk, Word
 from tests.accuracy.gold import SAMPLES, load_gold, talk_folders
