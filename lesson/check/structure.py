@@ -100,9 +100,9 @@ def open_file(claim: Claim, scene: Scene) -> Judgement:
 
 
 def half_open_file(claim: Claim, scene: Scene) -> Judgement:
-    file = "abcdefgh".index(claim.files[0])
-    pawns = list(chess.scan_forward(scene.board.pawns & chess.BB_FILES[file]))
-    truth = any(file in facts.half_open_files(scene.board, side) for side in colors(claim.side))
+    files = ["abcdefgh".index(name) for name in claim.files]
+    pawns = [s for file in files for s in chess.scan_forward(scene.board.pawns & chess.BB_FILES[file])]
+    truth = any(set(files) <= set(facts.half_open_files(scene.board, side)) for side in colors(claim.side))
     return told(truth, listed(scene.board, pawns) or "no pawn stands on it", pawns)
 
 

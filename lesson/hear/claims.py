@@ -21,7 +21,12 @@ _ARTICLES = frozenset(("a", "an", "the", "one", "this", "that", "another"))
 _MOVING = frozenset(("takes", "take", "captures", "castles", "castle", "back", "recaptures", "promotes", "it's", "is"))
 _MANY = {"a": 1, "an": 1, "extra": 1, **{word: int(digit) for word, digit in NUMBER_WORDS.items()}}
 # Kinds whose subject, before the words, does it to what stands behind them; the others say it of their subject.
-_ACTIVE = frozenset(("fork", "pin", "skewer", "discovered", "defends", "attacks", "controls"))
+_ACTIVE = frozenset(("fork", "pin", "skewer", "discovered", "defends", "attacks", "controls", "aims", "loose"))
+# Those of them that say nothing of a board unless a man or a square stands behind them.
+_NEEDS_TARGET = frozenset(("defends", "attacks", "controls", "aims", "loose"))
+_MOTIFS = frozenset(("fork", "pin", "skewer"))
+# Before "pinned" or "hanging" these make it the attribute of what follows.
+_ATTRIBUTIVE = _ARTICLES - {"that", "one", "this"} | {"his", "her", "my", "your", "our", "their", "its"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +37,8 @@ class Claim:
     are the men that do it, `targets` the men or squares it is done to, `behind` the men behind a pinned one. `files`
     are letters; `number` how many men (of letter `piece`, "X" for the exchange), or moves to mate. `manner` narrows a
     kind ("absolute", "relative", "in" for a side in check, "shift" for another move order). `lines` are the moves an
-    opening's name stands for. `denied` says that the claim is that it is not so.
+    opening's name stands for. `denied` says that the claim is that it is not so, `every` that it is
+    said of all the men named ("both rooks hang").
     """
 
     first: int
@@ -49,6 +55,7 @@ class Claim:
     manner: str = ""
     lines: tuple[tuple[str, ...], ...] = ()
     denied: bool = False
+    every: bool = False
 
 
 def find_claims(words: Sequence[str]) -> list[Claim]:
@@ -83,31 +90,14 @@ class _Search(Clauses):
     def made(self, core: Symbol) -> Claim | None:
         lo, hi = self.clause_start(core.first), self.clause_end(core.last)
         kind = core.value
-        before = self.named_men(lo, core.first)
-        after = self.run(self.named_men(core.last, hi), core.last)
-        if self.is_idle(core, lo) or (
-            kind == "pinned" and core.last in self.men and not self.tokens[core.last - 1].stop
-        ):
-            # "The pinned knight" names a man; it claims little.
+        agents, targets, behind = self.around(core, lo, hi)
+        if self.is_idle(core, lo, targets):
             return None
-        if core.kind == "claim" and kind in _ACTIVE:
-            agents = [] if core.first and self.tokens[core.first - 1].text in _ARTICLES else before[-1:]
-            targets, behind = after, self.split(after)
-            targets = targets[: len(targets) - len(behind)]
-        elif core.kind == "done":
-            agents = self.by_whom(core.last, hi)
-            targets, behind = before[-1:], self.linked(core.last, hi) if kind in ("pinned", "skewered") else []
-            if not targets and core.last in self.men and not self.tokens[core.last - 1].stop:
-                targets = after[:1]
-        else:
-            agents, targets, behind = (
-                [],
-                [*before[-1:], *after] if kind in ("passed", "isolated", "doubled") else [],
-                [],
-            )
         inside = [self.tokens[i].text for i in range(core.first, core.last)]
         used = [*agents, *targets, *behind]
         denials = self.in_clause("deny", core, 4)
+        if kind in ("check", "mate"):
+            denials += [at for at in range(core.first, core.last) if at in self.marks.get("deny", ())]
         if kind in ("loose", "uncastled", "cannotcastle", "onlylegal"):
             denials = []
         if len(denials) > 1 or (kind not in _DENIABLE and denials):
@@ -128,18 +118,68 @@ class _Search(Clauses):
             number,
             piece,
             self.manner(core, lo, inside),
-            (),
-            bool(denials),
+            denied=bool(denials),
+            every=bool(self.in_clause("every", core, 6)),
         )
 
-    def is_idle(self, core: Symbol, lo: int) -> bool:
-        """Whether the clause lacks what some claim words need: "check" alone a move beside it, bishops an owner."""
-        if core.value in ("pair", "opposite"):
-            return not any(at in self.marks.get("firm", ()) for at in range(max(core.first - BACK, 0), core.last))
-        if core.value != "check" or core.last - core.first > 1 or lo == core.first:
-            return False
-        moves = (at in self.men or self.square(at) or self.tokens[at].text in _MOVING for at in range(lo, core.first))
-        return not any(moves)
+    def around(self, core: Symbol, lo: int, hi: int) -> tuple[list[Named], list[Named], list[Named]]:
+        """The men in the clause of a core that do it, that it is done to, and that stand behind those."""
+        kind = core.value
+        before = self.named_men(lo, core.first)
+        after = self.run(self.named_men(core.last, hi), core.last)
+        if core.kind == "claim" and kind in _ACTIVE:
+            agents = [] if core.first and self.tokens[core.first - 1].text in _ARTICLES else before[-1:]
+            behind = self.split(after)
+            targets = after[: len(after) - len(behind)]
+            if kind in ("pin", "skewer") and not behind:
+                targets, behind = self.turned(targets)
+            return agents, targets, behind
+        if core.kind == "done":
+            if self.is_attribute(core):
+                return [], after[:1] if core.last in self.men else [], []
+            behind = self.linked(core.last, hi) if kind in ("pinned", "skewered") else []
+            return self.by_whom(core.last, hi), before[-1:], behind
+        return [], [*before[-1:], *after] if kind in ("passed", "isolated", "doubled") else [], []
+
+    def is_attribute(self, core: Symbol) -> bool:
+        """Whether "pinned" or "hanging" is said of the man behind it in passing: "the undefended rook"."""
+        if core.last in self.men and not self.tokens[core.last - 1].stop:
+            return True
+        at = core.first - 1
+        return at >= 0 and not self.tokens[at].stop and (at in self.sides or self.tokens[at].text in _ATTRIBUTIVE)
+
+    def is_idle(self, core: Symbol, lo: int, targets: Sequence[Named]) -> bool:
+        """Whether the clause lacks what some claim words need: "check" alone a move beside it, bishops an owner, what
+        is attacked or hangs a name. Without it they are other talk: a hanging garden, meat on a skewer."""
+        kind, single = core.value, core.last - core.first == 1
+        firm = self.marks.get("firm", set())
+        if kind in ("pair", "opposite"):
+            return firm.isdisjoint(range(max(core.first - BACK, 0), core.last))
+        if core.kind == "done" and kind in _OF_MEN:
+            # "The pinned knight" names a man; it claims little.
+            if kind == "pinned" and self.is_attribute(core):
+                return True
+            return not targets and (kind not in ("pinned", "skewered") or firm.isdisjoint(range(lo, core.first)))
+        if core.kind == "claim" and kind in _NEEDS_TARGET:
+            return not targets or (kind == "aims" and not self.named_men(lo, core.first) and not self.square(lo - 2))
+        if core.kind == "claim" and kind in _MOTIFS and single and not targets:
+            noun = any(self.tokens[at].text in _ARTICLES for at in range(max(lo, core.first - 2), core.first))
+            alone = self.tokens[core.last - 1].stop == 2 and core.first - lo <= 2
+            return not noun or not (
+                alone or self.has_move(lo, core.first) or not firm.isdisjoint(range(lo, core.first))
+            )
+        if kind == "check" and single and lo < core.first:
+            return not self.has_move(lo, core.first)
+        if kind == "mate" and single and lo == core.first and self.tokens[lo].text == "mate":
+            # "Rook d8, mate", but "come on, mate".
+            if lo and self.tokens[lo - 1].stop == 1:
+                return not self.has_move(self.clause_start(lo - 1), lo)
+            return self.tokens[lo].stop == 1
+        return False
+
+    def has_move(self, lo: int, hi: int) -> bool:
+        """Whether a man, a square or a word of moves is among the tokens [lo, hi)."""
+        return any(at in self.men or self.square(at) or self.tokens[at].text in _MOVING for at in range(lo, hi))
 
     # ---------------------------------------------------------------------------------------- openings by their names
 
@@ -193,6 +233,8 @@ class _Search(Clauses):
 _LONGEST_NAME = 8
 # A name heard so clearly that a wrong claim may be laid at the speaker's door, -ln p.
 _CLEAR = 1.0
+# Done to men, so that one must be named; files are no men.
+_OF_MEN = frozenset(("pinned", "skewered", "hanging", "loose", "defended", "attacked"))
 _DENIABLE = frozenset(("check", "mate", "stalemate", "pinned", "hanging", "defended", "attacked", "matein"))
 _OF_A_SIDE = frozenset(("passed", "isolated", "doubled", "halfopen", "pair"))
 

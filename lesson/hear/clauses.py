@@ -18,6 +18,8 @@ _OPENS = frozenset(
 # Words that may stand between two men of one list, or before the square of a man.
 _LIST = frozenset(("and", "the", "his", "her", "my", "your", "both", "black", "white", "black's", "white's", "a", "on"))
 _PLACE = frozenset(("on", "at"))
+# Behind one of these stands something else than what is attacked or pinned.
+_OTHER = frozenset(("on", "of", "in", "at", "from", "with", "for", "into", "like", "than", "by"))
 # How far a clause is followed back and on where captions have no stops, in tokens.
 BACK, _ON = 10, 9
 
@@ -54,7 +56,8 @@ class Clauses:
         self.symbols = load_grammar("en-claims").symbols([t.text for t in self.tokens])
         self.marks: dict[str, set[int]] = {}
         for s in self.symbols:
-            self.marks.setdefault(s.kind, set()).update(range(s.first, s.last))
+            for meaning in (s.kind, f"{s.kind}:{s.value}"):
+                self.marks.setdefault(meaning, set()).update(range(s.first, s.last))
         self.men = {s.first: s for s in self.symbols if s.kind == "man"}
         self.sides: dict[int, Side] = {
             s.first: "w" if s.value == "w" else "b" for s in self.symbols if s.kind == "side"
@@ -96,11 +99,18 @@ class Clauses:
         return False
 
     def in_clause(self, kind: str, core: Symbol, reach: int = BACK) -> list[int]:
-        """The tokens of meaning `kind` before the core in its clause; what opens the clause counts too."""
+        """The tokens of meaning `kind` before the core in its clause; what opens the clause counts too, and so does
+        the clause before where it is one thought with this: "he was sure that", "if he takes and"."""
         lo = self.clause_start(core.first)
-        lo -= lo > 0 and not self.tokens[lo - 1].stop and self.tokens[lo - 1].text not in ("and", "but", "so")
         marked = self.marks.get(kind, set())
-        return [at for at in range(max(lo, core.first - reach), core.first) if at in marked]
+        found: list[int] = []
+        if lo and not self.tokens[lo - 1].stop:
+            opener = self.tokens[lo - 1].text
+            lo -= opener not in ("and", "but", "so")
+            if kind == "veto" and opener in ("that", "and"):
+                joined = marked if opener == "that" else self.marks.get("veto:if", set())
+                found = [at for at in range(self.clause_start(lo - (opener == "and")), lo) if at in joined]
+        return found + [at for at in range(max(lo, core.first - reach), core.first) if at in marked]
 
     def asked(self, last: int) -> bool:
         end = next((t for t in self.tokens[last - 1 : last + 24] if t.stop == 2), None)
@@ -155,11 +165,16 @@ class Clauses:
         end = start
         for named in men:
             between = [self.tokens[i].text for i in range(end, named.first)]
-            if len(between) > 4 or (
-                out
-                and not all(
-                    t in _LIST or i in self.marks.get("link", ())
-                    for i, t in zip(range(end, named.first), between, strict=True)
+            # "Pins his hopes on the pawn" is about hopes.
+            if (
+                len(between) > 4
+                or not _OTHER.isdisjoint(between[1:])
+                or (
+                    out
+                    and not all(
+                        t in _LIST or i in self.marks.get("link", ())
+                        for i, t in zip(range(end, named.first), between, strict=True)
+                    )
                 )
             ):
                 break
@@ -173,6 +188,17 @@ class Clauses:
             if any(i in self.marks.get("link", ()) for i in range(men[index - 1].last, men[index].first)):
                 return list(men[index:])
         return []
+
+    def turned(self, men: Sequence[Named]) -> tuple[list[Named], list[Named]]:
+        """The men in front and behind, of "skewers the queen behind the king" and "pins it in front of the king"."""
+        if not men or self.tokens[men[-1].last - 1].stop:
+            return list(men), []
+        texts = [token.text for token in self.tokens[men[-1].last : men[-1].last + 3]]
+        start = men[-1].last + (1 if texts[:1] == ["behind"] else 3)
+        other = self.named_men(start, min(start + 4, len(self.tokens)))[:1]
+        if texts[:1] == ["behind"] and other:
+            return other, list(men)
+        return list(men), other if texts == ["in", "front", "of"] else []
 
     def linked(self, lo: int, hi: int) -> list[Named]:
         """The man behind "to" or "against", right after the core."""
