@@ -87,6 +87,14 @@ def amount_ahead(board: chess.Board, side: chess.Color, piece: str, number: int)
     return False
 
 
+def has_more(board: chess.Board, side: chess.Color, piece: str, number: int) -> bool:
+    """Whether `side` has at least `number` men more of a kind, whatever else the other has for them."""
+    own, other = facts.men(board, side), facts.men(board, not side)
+    pawns, knights, bishops, rooks, queens = (a - b for a, b in zip(own, other, strict=True))
+    more = {"P": pawns, "R": rooks, "Q": queens, "X": 0}.get(piece, knights + bishops)
+    return more >= number
+
+
 def has_opening(line: Sequence[str], openings: Sequence[Sequence[str]]) -> tuple[bool | None, str]:
     """Whether the UCI moves `line` went through a position the named `openings` stand for, in any move order.
 

@@ -112,6 +112,9 @@ def _hit(board: chess.Board, agent: int, man: Man, own: bool = False) -> list[in
 
 def _on_empty(board: chess.Board, agent: int, man: Man) -> bool:
     """Whether a man would attack another, or a square, if nothing stood between."""
+    if board.piece_type_at(agent) in (chess.PAWN, chess.KING):
+        # Pawns stare at each other, kings at what they will reach.
+        return True
     empty = chess.Board(None)
     empty.set_piece_at(agent, board.piece_at(agent))
     squares = [chess.parse_square(man.square)] if man.square else matching(board, man, [not board.color_at(agent)])

@@ -7,7 +7,7 @@ and their meanings are in grammars/en-claims.toml; here is only who and what a c
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
 
@@ -25,6 +25,14 @@ _ACTIVE = frozenset(("fork", "pin", "skewer", "discovered", "defends", "attacks"
 # Those of them that say nothing of a board unless a man or a square stands behind them.
 _NEEDS_TARGET = frozenset(("defends", "attacks", "controls", "aims", "loose"))
 _MOTIFS = frozenset(("fork", "pin", "skewer"))
+_ONE = frozenset(("a", "an", "one", "another"))
+_IS = frozenset(
+    ("is", "are", "was", "were", "isn't", "aren't", "stays", "stands", "remains", "gets", "it's", "being", "now")
+)
+_AFTER_CHECK = frozenset(("from", "on", "with", "by", "and", "again", "along", "to", "at", "king"))
+# Right behind a claim these put it off, or take it back.
+_LATER = frozenset(("after", "once", "unless", "soon", "eventually", "next", "morning", "evening"))
+_TAKEN_BACK = frozenset(("no", "wait", "sorry", "rather"))
 # Before "pinned" or "hanging" these make it the attribute of what follows.
 _ATTRIBUTIVE = _ARTICLES - {"that", "one", "this"} | {"his", "her", "my", "your", "our", "their", "its"}
 
@@ -73,19 +81,47 @@ class _Search(Clauses):
     @cached_property
     def cores(self) -> list[Symbol]:
         """The words claims turn on, without those inside longer ones or inside words of another meaning."""
-        found = [s for s in self.symbols if s.kind in ("claim", "done")]
-        void = [s for s in self.symbols if s.kind == "void"]
+        whole = [s for s in self.symbols if not any(t.stop for t in self.tokens[s.first : s.last - 1])]
+        found = [s for s in whole if s.kind in ("claim", "done")]
+        void = [s for s in whole if s.kind == "void"]
         return [s for s in found if not any(_inside(s, other) for other in (*found, *void))]
 
     def claims(self) -> Iterator[Claim]:
         end = 0
         for core in self.cores:
-            if core.first < end or self.asked(core.last) or self.in_clause("veto", core):
+            if core.first < end or self.asked(core.last) or self.in_clause("veto", core) or self.is_unsaid(core):
                 continue
             claim = self.made(core)
             if claim is not None:
                 end = core.last
                 yield claim
+
+    def is_unsaid(self, core: Symbol) -> bool:
+        """Whether what stands around the clause takes the claim back: supposed before it ("would like e2, check"),
+        bound to something behind it ("it's mate if he takes") or withdrawn ("mate, no, wait")."""
+        at = core.first
+        bare = core.last - at == 1 or self.tokens[at].text in ("with", "giving")
+        if (
+            bare
+            and at > 1
+            and self.tokens[at - 1].stop == 1
+            and self.in_clause("veto", replace(core, first=at - 1, last=at))
+        ):
+            return True
+        for i in range(core.last, min(core.last + 4, len(self.tokens))):
+            text = self.tokens[i].text
+            if text in _TAKEN_BACK and i == core.last and self.tokens[i - 1].stop:
+                return self.tokens[i - 1].stop == 1 or self.tokens[min(i + 1, len(self.tokens) - 1)].text in _TAKEN_BACK
+            if self.tokens[i - 1].stop == 2:
+                break
+            later = text in _LATER and self.tokens[i - 1].text != "at"
+            if i in self.marks.get("veto:if", ()) or (later and self.tokens[i + 1 : i + 2] and not self.counts(i + 1)):
+                return True
+        return False
+
+    def counts(self, at: int) -> bool:
+        """Whether a number is spoken at a token: "after two moves"."""
+        return self.tokens[at].text in NUMBER_WORDS or self.tokens[at].text.isdigit()
 
     def made(self, core: Symbol) -> Claim | None:
         lo, hi = self.clause_start(core.first), self.clause_end(core.last)
@@ -155,21 +191,38 @@ class _Search(Clauses):
         firm = self.marks.get("firm", set())
         if kind in ("pair", "opposite"):
             return firm.isdisjoint(range(max(core.first - BACK, 0), core.last))
+        if kind in ("up", "down") and "for" in (t.text for t in self.tokens[max(lo, core.first - 4) : core.first]):
+            # "A queen for a bishop up" is a trade.
+            return True
+        if kind == "discovered" and lo == core.first and self.tokens[core.last - 1].stop == 2:
+            # The heading of a chapter.
+            return True
         if core.kind == "done" and kind in _OF_MEN:
             # "The pinned knight" names a man; it claims little.
             if kind == "pinned" and self.is_attribute(core):
                 return True
-            return not targets and (kind not in ("pinned", "skewered") or firm.isdisjoint(range(lo, core.first)))
+            if kind in ("attacked", "defended") and targets and core.last - core.first == 1:
+                # "A knight attacked, a knight defended" tells moves.
+                is_ = any(self.tokens[at].text in _IS for at in range(max(lo - 1, 0), core.first))
+                if not is_ and "by" not in (t.text for t in self.tokens[core.last : core.last + 2]):
+                    return True
+            denied = bool(self.in_clause("deny", core, 4))
+            return not targets and (
+                denied or kind not in ("pinned", "skewered") or firm.isdisjoint(range(lo, core.first))
+            )
         if core.kind == "claim" and kind in _NEEDS_TARGET:
             return not targets or (kind == "aims" and not self.named_men(lo, core.first) and not self.square(lo - 2))
         if core.kind == "claim" and kind in _MOTIFS and single and not targets:
-            noun = any(self.tokens[at].text in _ARTICLES for at in range(max(lo, core.first - 2), core.first))
+            noun = any(self.tokens[at].text in _ONE for at in range(max(lo, core.first - 2), core.first))
             alone = self.tokens[core.last - 1].stop == 2 and core.first - lo <= 2
             return not noun or not (
                 alone or self.has_move(lo, core.first) or not firm.isdisjoint(range(lo, core.first))
             )
         if kind == "check" and single and lo < core.first:
             return not self.has_move(lo, core.first)
+        if kind == "check" and single and not self.tokens[lo].stop and lo + 1 < len(self.tokens):
+            # "Check under your chairs" is an order.
+            return self.tokens[lo + 1].text not in _AFTER_CHECK
         if kind == "mate" and single and lo == core.first and self.tokens[lo].text == "mate":
             # "Rook d8, mate", but "come on, mate".
             if lo and self.tokens[lo - 1].stop == 1:
@@ -195,9 +248,18 @@ class _Search(Clauses):
             hit = next(iter(find_names(self.words[start : start + _LONGEST_NAME])), None)
             if hit is None or hit.first > 1 or hit.cost > _CLEAR or self.tokens[frame.last - 1].stop:
                 continue
+            if self.is_varied(hit.last + start):
+                continue
             lines = tuple(dict.fromkeys(name.moves for name in hit.names))
             manner = "shift" if frame.value == "shift" else ""
             yield Claim(word, start + hit.last, word, "opening", manner=manner, lines=lines)
+
+    def is_varied(self, word: int) -> bool:
+        """Whether an opening's name that ends before `word` is said of something like it: with colours reversed, a
+        tempo up, wearing another's hat."""
+        around = [token.text for token in self.tokens if word - 20 <= token.word < word + 16]
+        behind = next((token.text for token in self.tokens if token.word >= word), "")
+        return not _VARIED.isdisjoint(around) or behind in ("with", "wearing", "without")
 
     def subject(self, lo: int, core: Symbol) -> Side:
         """The colour named as such, not as the colour of a man."""
@@ -211,6 +273,9 @@ class _Search(Clauses):
         for kind in ("absolute", "relative"):
             if any(s.kind == kind and lo <= s.first < core.last + 1 for s in self.symbols):
                 return kind
+        if core.value == "uncastled":
+            behind = [t.text for t in self.tokens[core.last : core.last + 3]]
+            return next((_WINGS[text] for text in behind if text in _WINGS), "")
         return "in" if core.value == "check" and inside[:1] == ["in"] else "check" if "check" in inside else ""
 
     def files(self, inside: Sequence[str], core: Symbol, lo: int) -> tuple[str, ...]:
@@ -229,6 +294,7 @@ class _Search(Clauses):
         return tuple(found)
 
 
+_VARIED = frozenset(("reversed", "colours", "colors", "mirror", "tempo", "extra", "wrong", "late", "upside", "turned"))
 # Words of the longest name, with its article and "variation".
 _LONGEST_NAME = 8
 # A name heard so clearly that a wrong claim may be laid at the speaker's door, -ln p.
@@ -236,6 +302,7 @@ _CLEAR = 1.0
 # Done to men, so that one must be named; files are no men.
 _OF_MEN = frozenset(("pinned", "skewered", "hanging", "loose", "defended", "attacked"))
 _DENIABLE = frozenset(("check", "mate", "stalemate", "pinned", "hanging", "defended", "attacked", "matein"))
+_WINGS = {"short": "short", "kingside": "short", "long": "long", "queenside": "long"}
 _OF_A_SIDE = frozenset(("passed", "isolated", "doubled", "halfopen", "pair"))
 
 

@@ -18,6 +18,11 @@ _OPENS = frozenset(
 # Words that may stand between two men of one list, or before the square of a man.
 _LIST = frozenset(("and", "the", "his", "her", "my", "your", "both", "black", "white", "black's", "white's", "a", "on"))
 _PLACE = frozenset(("on", "at"))
+_WAYS = frozenset(("from", "to", "via", "towards"))
+# A man before one of these begins a clause of its own.
+_DOES = frozenset(
+    ("is", "are", "was", "goes", "comes", "steps", "looks", "has", "can", "will", "takes", "moves", "stands")
+)
 # Behind one of these stands something else than what is attacked or pinned.
 _OTHER = frozenset(("on", "of", "in", "at", "from", "with", "for", "into", "like", "than", "by"))
 # How far a clause is followed back and on where captions have no stops, in tokens.
@@ -86,7 +91,8 @@ class Clauses:
 
     def goes_on(self, at: int) -> bool:
         """Whether a list of men goes on at a token, behind a comma or an "and"; a man with its square is a move."""
-        if at < 2 or not (at - 1 in self.men or at - 2 in self.men or self.square(at - 2)):
+        joined = at > 1 and at - 2 in self.men and self.tokens[at - 1].text == "and"
+        if at < 2 or not (at - 1 in self.men or joined or self.square(at - 2)):
             return False
         for i in range(at, min(at + 4, len(self.tokens))):
             if i in self.men:
@@ -108,8 +114,7 @@ class Clauses:
             opener = self.tokens[lo - 1].text
             lo -= opener not in ("and", "but", "so")
             if kind == "veto" and opener in ("that", "and"):
-                joined = marked if opener == "that" else self.marks.get("veto:if", set())
-                found = [at for at in range(self.clause_start(lo - (opener == "and")), lo) if at in joined]
+                found = [at for at in range(self.clause_start(lo - (opener == "and")), lo) if at in marked]
         return found + [at for at in range(max(lo, core.first - reach), core.first) if at in marked]
 
     def asked(self, last: int) -> bool:
@@ -134,6 +139,10 @@ class Clauses:
                 out.append(self.man(at, lo, hi))
                 at = out[-1].last
             elif square := self.square(at):
+                # From where and to where are places, not what is meant.
+                if at > lo and self.tokens[at - 1].text in _WAYS:
+                    at += 2
+                    continue
                 if at + 2 not in self.men or at + 2 >= hi or self.tokens[at + 1].stop:
                     out.append(Named(at, at + 2, Man("", square)))
                 at += 2
@@ -165,6 +174,9 @@ class Clauses:
         end = start
         for named in men:
             between = [self.tokens[i].text for i in range(end, named.first)]
+            if "from" in between or (out and self.tokens[min(named.last, len(self.tokens) - 1)].text in _DOES):
+                # "Pins from a6"; "and the rook goes" is the next clause.
+                break
             # "Pins his hopes on the pawn" is about hopes.
             if (
                 len(between) > 4

@@ -187,6 +187,44 @@ def test_a_claim_may_announce_the_move_of_its_sentence() -> None:
     assert list(claim_findings(talk, a_line(*moves), 0.5)) == []
 
 
+@pytest.mark.parametrize(
+    ("text", "told", "found"),
+    [
+        # False as it stands: nothing else is named that would make it true.
+        ("e4 e5 Nf3, and that's check.", (("e4", 0, 1), ("e5", 1, 2), ("Nf3", 2, 3)), 1),
+        # A move that was said and not understood, one that is supposed, the answer to a question.
+        ("e4 e5 Nf3 Nc6 Bb5 a6, bishop takes c6, check.", (("e4", 0, 1), ("e5", 1, 2), ("Nf3", 2, 3)), 0),
+        ("e4 e5 Bc4, and if he sleeps, it's mate.", (("e4", 0, 1), ("e5", 1, 2), ("Bc4", 2, 3)), 0),
+        ("e4 e5 Qh5. What's the idea? It's mate.", (("e4", 0, 1), ("e5", 1, 2), ("Qh5", 2, 3)), 0),
+        # A king gives no check, so the check is the other side's next move, which has no other name.
+        ("e4 e5 f4 Be7 Ke2 Bh4 Ke3, check.", (*((m, i, i + 1) for i, m in
+         enumerate(("e4", "e5", "f4", "Be7", "Ke2", "Bh4", "Ke3"))),), 0),
+        # The count is right when the exchange that the sentence tells is over.
+        ("e4 d5, a pawn up, he takes it, queen takes.", (("e4", 0, 1), ("d5", 1, 2), ("exd5", 6, 7)), 0),
+        # Before the first move the talk is of what is to come.
+        ("Tonight the passed pawn, my friends. e4.", (("e4", 6, 7),), 0),
+    ],
+)  # fmt: skip
+def test_what_may_be_said_of_another_position_is_not_called_false(
+    text: str, told: tuple[tuple[str, int, int], ...], found: int
+) -> None:
+    assert len(list(claim_findings(a_talk(text), a_line(*told), 0.5))) == found
+
+
+def test_both_and_neither_are_said_of_every_man() -> None:
+    where = "r6k/8/8/3B4/8/5r2/8/6K1 w - - 0 1"
+    assert truth("Both rooks hang.", where) == "true"
+    assert truth("Both rooks hang.", "r4r1k/8/8/3B4/8/8/8/6K1 w - - 0 1") == "false"
+    assert truth("Neither rook is protected.", where) == "true"
+    assert truth("Neither rook is protected.", where.replace("5r2", "r7")) == "false"
+
+
+def test_the_man_behind_may_be_named_first() -> None:
+    skewer = "4q3/8/8/8/4k3/8/8/K3R3 b - - 0 1"
+    assert truth("It skewers the queen behind the king.", skewer) == "true"
+    assert truth("The rook pins the king in front of the queen.", skewer.replace("4k3", "4n3")) == "false"
+
+
 def test_a_claim_on_an_unsure_line_is_left_alone() -> None:
     talk = a_talk("e4 e5, queen h5, and that's mate.")
     decoded = a_line(("e4", 0, 1), ("e5", 1, 2), ("Qh5", 2, 4))
