@@ -200,7 +200,8 @@ def test_a_claim_may_announce_the_move_of_its_sentence() -> None:
         ("e4 e5 f4 Be7 Ke2 Bh4 Ke3, check.", (*((m, i, i + 1) for i, m in
          enumerate(("e4", "e5", "f4", "Be7", "Ke2", "Bh4", "Ke3"))),), 0),
         # The count is right when the exchange that the sentence tells is over.
-        ("e4 d5, a pawn up, he takes it, queen takes.", (("e4", 0, 1), ("d5", 1, 2), ("exd5", 6, 7)), 0),
+        ("e4 e5 Nf3 Nc6 Bb5 a6, White is a pawn up, takes, takes, takes.", (*((m, i, i + 1) for i, m in
+         enumerate(("e4", "e5", "Nf3", "Nc6", "Bb5", "a6"))), ("Bxc6", 11, 12), ("dxc6", 12, 13), ("Nxe5", 13, 14)), 0),
         # Before the first move the talk is of what is to come.
         ("Tonight the passed pawn, my friends. e4.", (("e4", 6, 7),), 0),
     ],
