@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 import chess
 
-from lesson import facts
+from lesson import exchanges, facts
 from lesson.hear.clauses import Man
 from lesson.openings import name_of, position_key
 
@@ -59,7 +59,7 @@ def settled(board: chess.Board) -> Iterator[chess.Board]:
     """The position, and what it becomes by each capture that wins something: speakers count the one that is coming."""
     yield board
     for move in board.generate_legal_captures():
-        if facts.move_value(board, move) > 0:
+        if exchanges.move_value(board, move) > 0:
             after = board.copy(stack=False)
             after.push(move)
             yield after

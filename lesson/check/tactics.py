@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Iterator
 
 import chess
 
-from lesson import facts
+from lesson import exchanges, facts
 from lesson.check.scene import OPEN, Judgement, Scene, color, colors, no, told, yes
 from lesson.check.standing import lined_up, listed, matching, name
 from lesson.hear.claims import Claim
@@ -236,7 +236,7 @@ def hanging(claim: Claim, scene: Scene) -> Judgement:
     def ask(board: chess.Board, square: int) -> tuple[bool | None, str]:
         side = board.color_at(square)
         enemies, friends = board.attackers(not side, square), facts.defenders(board, square)
-        if enemies and (not friends or facts.exchange_value(board, square, not side) > 0):
+        if enemies and (not friends or exchanges.exchange_value(board, square, not side) > 0):
             return True, f"{listed(board, enemies)} can take {listed(board, [square])}"
         if not friends:
             return None, ""
