@@ -122,10 +122,10 @@ class Claims:
         Between the last event and the claim stands a supposition, or a man or a square with which a move, of either
         side, would make it true; or the claim is of a check or a mate that is itself the next move.
         """
-        if here is None and self.nodes[0].fen == chess.STARTING_FEN:
+        event = self.events[here] if here is not None else None
+        if self.nodes[event.node if event is not None else 0].fen == chess.STARTING_FEN:
             # Before the first move the talk is of what is to come.
             return True
-        event = self.events[here] if here is not None else None
         tokens = self.heard.tokens
         core = next(i for i, token in enumerate(tokens) if token.word >= claim.core)
         begin = event.last if event is not None else 0
@@ -208,8 +208,11 @@ def claim_findings(talk: Talk, decoded: Decoded, least: float) -> Iterator[Findi
     words = [word.text for word in talk.words]
     sure = surety(decoded)
     for said in Claims(words, decoded).judged():
+        claim = said.claim
+        if claim.kind in _COUNTED and chess.popcount(chess.Board(decoded.nodes[said.node].fen).occupied) == 32:
+            # Nobody counts before a man is taken: the moves that were told have been lost on the way.
+            continue
         if said.judgement.truth == "false" and sure[said.node] >= least:
-            claim = said.claim
             quoted = " ".join(words[claim.first : claim.last]).strip(".,;:!?")
             yield Finding(
                 kind="claim",

@@ -204,6 +204,8 @@ def test_a_claim_may_announce_the_move_of_its_sentence() -> None:
          enumerate(("e4", "e5", "Nf3", "Nc6", "Bb5", "a6"))), ("Bxc6", 11, 12), ("dxc6", 12, 13), ("Nxe5", 13, 14)), 0),
         # Before the first move the talk is of what is to come.
         ("Tonight the passed pawn, my friends. e4.", (("e4", 6, 7),), 0),
+        # Nobody counts before a man is taken.
+        ("e4 e5, and White is a pawn up.", (("e4", 0, 1), ("e5", 1, 2)), 0),
     ],
 )  # fmt: skip
 def test_what_may_be_said_of_another_position_is_not_called_false(
