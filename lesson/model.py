@@ -261,6 +261,11 @@ class Finding(_Record):
         """Whether it is about the chess that was said, not about the file."""
         return self.words is not None and self.severity != "note"
 
+    @property
+    def on_analysis(self) -> bool:
+        """Whether it is a note on the teacher's own analysis beside the talk."""
+        return self.kind in ("unsaid", "beyond")
+
 
 class Lesson(_Record):
     """The study: everything the outputs are written from."""

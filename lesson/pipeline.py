@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Literal
 
 from lesson.assemble import assemble
 from lesson.check.engine import Engine
@@ -51,13 +52,18 @@ def _silent(stage: str, done: int) -> None:
     pass
 
 
-def decode_talk(talk: Talk, facts: Sequence[Fact] = (), prepared: Prepared | None = None) -> Decoded:
+def decode_talk(
+    talk: Talk,
+    facts: Sequence[Fact] = (),
+    prepared: Prepared | None = None,
+    sides: Mapping[str, Literal["w", "b"]] | None = None,
+) -> Decoded:
     """Hear and decode: the told tree that explains the words of `talk` best and in which `facts` hold, moves that are
-    `prepared` being likely.
+    `prepared` being likely, and so are those of the side that `sides` gives to "we", "i" or "he".
 
     Raises DataError on broken data files.
     """
-    return decode(talk, facts=facts, prepared=prepared.moves if prepared is not None else None)
+    return decode(talk, facts=facts, prepared=prepared.moves if prepared is not None else None, sides=sides)
 
 
 def make_lesson(
@@ -95,7 +101,7 @@ def decode_corrected(talk: Talk, corrections: Corrections, prepared: Prepared | 
     A correction that found no words, or that no position allows, is a flaw of the talk returned.
     """
     applied = apply(talk, corrections)
-    decoded = settled(decode_talk(applied.talk, applied.facts, prepared), applied)
+    decoded = settled(decode_talk(applied.talk, applied.facts, prepared, applied.sides), applied)
     flaws = (*applied.talk.flaws, *unmet_flaws(applied, decoded))
     return replace(applied, talk=replace(applied.talk, flaws=flaws)), decoded
 

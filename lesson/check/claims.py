@@ -26,6 +26,7 @@ KINDS: dict[str, Callable[[Claim, Scene], Judgement]] = {
     "defended": tactics.defended,
     "defends": tactics.defends,
     "attacks": tactics.attacks,
+    "aims": tactics.aims,
     "attacked": tactics.attacked,
     "controls": tactics.controls,
     "up": structure.ahead,

@@ -11,6 +11,7 @@ import chess
 from lesson.check.claims import judge
 from lesson.check.scene import Judgement, Scene
 from lesson.hear.claims import Claim, find_claims
+from lesson.hear.clauses import Clauses, Man
 from lesson.hear.tokens import tokenise
 from lesson.model import Decoded, Event, Finding, Talk
 
@@ -25,6 +26,12 @@ class Said:
     node: int
 
 
+# Claims counted up when an exchange is over.
+_COUNTED = frozenset(("up", "down", "level", "trade"))
+# Moves told in one breath, at most.
+_BREATH = 4
+# How far before a claim a move nobody made may be named, in tokens.
+_WINDOW = 25
 # Their own words name a move.
 _OF_CASTLING = frozenset(("uncastled", "cannotcastle"))
 
@@ -50,7 +57,8 @@ class Claims:
                     if other.truth == "true":
                         break
                 else:
-                    if here is not None and self.is_aside(claim, self.events[here]):
+                    aside = here is not None and self.is_aside(claim, self.events[here])
+                    if aside or self.is_elsewhere(claim, here):
                         found = Judgement("undecidable")
             yield Said(claim, found, here, node)
 
@@ -81,12 +89,20 @@ class Claims:
         return known
 
     def other_scenes(self, claim: Claim, here: int | None) -> Iterator[Scene]:
-        """Where else the claim may be meant: after a move only mentioned, or after the one its sentence goes on to."""
+        """Where else the claim may be meant: after a move only mentioned, after one told in the same breath, or after
+        the ones its sentence goes on to."""
         if here is not None:
             event = self.events[here]
             if event.act == "mention" and event.uci:
                 yield self.after(event)
+            for other in self.events[max(here - _BREATH, 0) : here]:
+                if other.uci and other.first <= claim.core < other.last:
+                    yield self.after(other) if other.act == "mention" else self.scene(other.node)
         later = [e for e in self.events[0 if here is None else here + 1 :] if e.first >= claim.core]
+        for other in later[1:_BREATH]:
+            # "He takes the rook, a pawn up, and he takes the bishop": counted when the exchange is over.
+            if other.uci and self.sentence(other.first) - self.sentences[claim.core] <= (claim.kind in _COUNTED):
+                yield self.after(other) if other.act == "mention" else self.scene(other.node)
         if later and (later[0].uci or later[0].act == "chapter"):
             told = here is not None and self.sentence(self.events[here].first) == self.sentences[claim.core]
             apart = self.sentence(later[0].first) - self.sentences[claim.core]
@@ -98,11 +114,51 @@ class Claims:
         """The position after a move that was mentioned, not played."""
         scene = self.scene(event.node)
         move = chess.Move.from_uci(event.uci)
-        if not scene.board.is_legal(move):
-            return scene
-        board = scene.board.copy(stack=False)
-        board.push(move)
-        return Scene(board, scene.board, move, None if scene.line is None else (*scene.line, event.uci))
+        return _pushed(scene, move) if scene.board.is_legal(move) else scene
+
+    def is_elsewhere(self, claim: Claim, here: int | None) -> bool:
+        """Whether the claim may be about a move the words name and nobody has made: then it is not about this position.
+
+        Between the last event and the claim stands a supposition, or a man or a square with which a move, of either
+        side, would make it true; or the claim is of a check or a mate that is itself the next move.
+        """
+        event = self.events[here] if here is not None else None
+        if self.nodes[event.node if event is not None else 0].fen == chess.STARTING_FEN:
+            # Before the first move the talk is of what is to come.
+            return True
+        tokens = self.heard.tokens
+        core = next(i for i, token in enumerate(tokens) if token.word >= claim.core)
+        begin = event.last if event is not None else 0
+        lo = next((i for i, token in enumerate(tokens) if token.word >= begin), core)
+        lo = min(max(lo, core - _WINDOW), core)
+        number = self.sentences[claim.core]
+        asked = any(t.asks for t in tokens[lo:core] if self.sentences[t.word] == number - 1)
+        # What answers a question is thought of with it: "what is his threat? A fork".
+        same = [i for i in range(lo, core) if self.sentences[tokens[i].word] >= number - asked]
+        if not self.heard.marks.get("veto", set()).isdisjoint(same):
+            return True
+        named = self.heard.named_men(lo, core)
+        of_king = claim.kind in ("check", "mate", "stalemate")
+        if (
+            of_king
+            and event is not None
+            and event.act in ("mention", "point")
+            and self.sentence(event.first) == self.sentences[claim.core]
+        ):
+            return True
+        if of_king and any(n.man.square and n.first in same for n in named):
+            return True
+        scene = self.scene(0 if event is None else event.node)
+        moves = [move for named_ in named for move in _moves_of(scene.board, named_.man)]
+        by_king = scene.move is not None and scene.board.piece_type_at(scene.move.to_square) == chess.KING
+        if of_king and (by_king or lo < core):
+            moves += [(scene.board, move) for move in scene.board.legal_moves]
+        return any(judge(claim, _pushed(Scene(board), move)).truth == "true" for board, move in moves)
+
+    @cached_property
+    def heard(self) -> Clauses:
+        """The words with the meanings claims are made of."""
+        return Clauses(self.words)
 
     def is_aside(self, claim: Claim, event: Event) -> bool:
         """Whether the claim may be about something that was only mentioned in its sentence."""
@@ -125,13 +181,38 @@ class Claims:
         return out
 
 
+def _pushed(scene: Scene, move: chess.Move) -> Scene:
+    board = scene.board.copy(stack=False)
+    board.push(move)
+    return Scene(board, scene.board, move, None if scene.line is None else (*scene.line, move.uci()))
+
+
+def _moves_of(board: chess.Board, man: Man) -> Iterator[tuple[chess.Board, chess.Move]]:
+    """The moves a man or a square may be named for, with the position each is made in: those of the side to move, and
+    where it is not in check those of the other, which come next."""
+    boards = [board]
+    if not board.is_check():
+        other = board.copy(stack=False)
+        other.push(chess.Move.null())
+        boards.append(other)
+    for start in boards:
+        for move in start.legal_moves:
+            kinds = (start.piece_type_at(move.from_square), move.promotion)
+            fits = not man.piece or man.piece == "M" or chess.PIECE_SYMBOLS.index(man.piece.lower()) in kinds
+            if fits and man.square in ("", chess.square_name(move.to_square)):
+                yield start, move
+
+
 def claim_findings(talk: Talk, decoded: Decoded, least: float) -> Iterator[Finding]:
     """The false claims of a talk, where the moves that led to the position have at least the confidence `least`."""
     words = [word.text for word in talk.words]
     sure = surety(decoded)
     for said in Claims(words, decoded).judged():
+        claim = said.claim
+        if claim.kind in _COUNTED and chess.popcount(chess.Board(decoded.nodes[said.node].fen).occupied) == 32:
+            # Nobody counts before a man is taken: the moves that were told have been lost on the way.
+            continue
         if said.judgement.truth == "false" and sure[said.node] >= least:
-            claim = said.claim
             quoted = " ".join(words[claim.first : claim.last]).strip(".,;:!?")
             yield Finding(
                 kind="claim",

@@ -6,8 +6,8 @@ from collections.abc import Iterable, Iterator, Sequence
 
 import chess
 
-from lesson import facts
-from lesson.hear.claims import Man
+from lesson import exchanges, facts
+from lesson.hear.clauses import Man
 from lesson.openings import name_of, position_key
 
 _LETTERS = " PNBRQK"
@@ -59,7 +59,7 @@ def settled(board: chess.Board) -> Iterator[chess.Board]:
     """The position, and what it becomes by each capture that wins something: speakers count the one that is coming."""
     yield board
     for move in board.generate_legal_captures():
-        if facts.move_value(board, move) > 0:
+        if exchanges.move_value(board, move) > 0:
             after = board.copy(stack=False)
             after.push(move)
             yield after
@@ -85,6 +85,14 @@ def amount_ahead(board: chess.Board, side: chess.Color, piece: str, number: int)
         case "M" | "N" | "B":
             return minors == number and rooks == 0 and queens == 0 and pawns > -3
     return False
+
+
+def has_more(board: chess.Board, side: chess.Color, piece: str, number: int) -> bool:
+    """Whether `side` has at least `number` men more of a kind, whatever else the other has for them."""
+    own, other = facts.men(board, side), facts.men(board, not side)
+    pawns, knights, bishops, rooks, queens = (a - b for a, b in zip(own, other, strict=True))
+    more = {"P": pawns, "R": rooks, "Q": queens, "X": 0}.get(piece, knights + bishops)
+    return more >= number
 
 
 def has_opening(line: Sequence[str], openings: Sequence[Sequence[str]]) -> tuple[bool | None, str]:

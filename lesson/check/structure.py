@@ -8,18 +8,23 @@ import chess
 
 from lesson import facts
 from lesson.check.scene import OPEN, Judgement, Scene, colors, no, told, yes
-from lesson.check.standing import amount_ahead, has_opening, listed, name, settled
-from lesson.hear.claims import Claim, Man
+from lesson.check.standing import amount_ahead, has_more, has_opening, listed, name, settled
+from lesson.hear.claims import Claim
+from lesson.hear.clauses import Man
 
 # ---------------------------------------------------------------------------------------------------------- material
 
 
 def _ahead(claim: Claim, scene: Scene, sign: int) -> Judgement:
+    doubtful = False
     for board in settled(scene.board):
         for side in colors(claim.side):
             if amount_ahead(board, side if sign > 0 else not side, claim.piece, claim.number):
                 return yes(_count(board))
-    return no(_count(scene.board))
+            if has_more(board, side if sign > 0 else not side, claim.piece, claim.number):
+                # Something was given for it, or it is more than was said.
+                doubtful = True
+    return OPEN if doubtful else no(_count(scene.board))
 
 
 def ahead(claim: Claim, scene: Scene) -> Judgement:
@@ -99,9 +104,9 @@ def open_file(claim: Claim, scene: Scene) -> Judgement:
 
 
 def half_open_file(claim: Claim, scene: Scene) -> Judgement:
-    file = "abcdefgh".index(claim.files[0])
-    pawns = list(chess.scan_forward(scene.board.pawns & chess.BB_FILES[file]))
-    truth = any(file in facts.half_open_files(scene.board, side) for side in colors(claim.side))
+    files = ["abcdefgh".index(name) for name in claim.files]
+    pawns = [s for file in files for s in chess.scan_forward(scene.board.pawns & chess.BB_FILES[file])]
+    truth = any(set(files) <= set(facts.half_open_files(scene.board, side)) for side in colors(claim.side))
     return told(truth, listed(scene.board, pawns) or "no pawn stands on it", pawns)
 
 
@@ -109,7 +114,12 @@ def half_open_file(claim: Claim, scene: Scene) -> Judgement:
 
 
 def uncastled(claim: Claim, scene: Scene) -> Judgement:
-    lost = [s for s in colors(claim.side) if not scene.board.has_castling_rights(s)]
+    has = {
+        "": chess.Board.has_castling_rights,
+        "short": chess.Board.has_kingside_castling_rights,
+        "long": chess.Board.has_queenside_castling_rights,
+    }[claim.manner]
+    lost = [s for s in colors(claim.side) if not has(scene.board, s)]
     return told(bool(lost), f"{name(lost[0])} has no castling right" if lost else "the right is still there")
 
 

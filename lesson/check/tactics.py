@@ -6,10 +6,11 @@ from collections.abc import Callable, Iterable, Iterator
 
 import chess
 
-from lesson import facts
-from lesson.check.scene import OPEN, Judgement, Scene, color, colors, no, yes
+from lesson import exchanges, facts
+from lesson.check.scene import OPEN, Judgement, Scene, color, colors, no, told, yes
 from lesson.check.standing import lined_up, listed, matching, name
-from lesson.hear.claims import Claim, Man
+from lesson.hear.claims import Claim
+from lesson.hear.clauses import Man
 
 # Positions looked at for one "mate in n"; about half a second.
 _MATE_NODES = 10_000
@@ -109,6 +110,17 @@ def _hit(board: chess.Board, agent: int, man: Man, own: bool = False) -> list[in
     return [s for s in matching(board, man, [color if own else not color]) if s in board.attacks(agent)]
 
 
+def _on_empty(board: chess.Board, agent: int, man: Man) -> bool:
+    """Whether a man would attack another, or a square, if nothing stood between."""
+    if board.piece_type_at(agent) in (chess.PAWN, chess.KING):
+        # Pawns stare at each other, kings at what they will reach.
+        return True
+    empty = chess.Board(None)
+    empty.set_piece_at(agent, board.piece_at(agent))
+    squares = [chess.parse_square(man.square)] if man.square else matching(board, man, [not board.color_at(agent)])
+    return any(square in empty.attacks(agent) for square in squares)
+
+
 def _behind(board: chess.Board, agent: int, man: Man) -> bool:
     """Whether a man would be attacked if the first enemy man on the line were gone."""
     side = board.color_at(agent)
@@ -204,24 +216,27 @@ def _meant(claim: Claim, scene: Scene) -> list[int] | Judgement:
 
 
 def _each(claim: Claim, scene: Scene, ask: Callable[[chess.Board, int], tuple[bool | None, str]]) -> Judgement:
-    """True if the answer is yes for one of the men meant, false if it is no for all."""
+    """True if the answer is yes for one of the men that may be meant, false if it is no for all; the other way about
+    where it is said of every one of them, or that it is not so of one."""
     meant = _meant(claim, scene)
     if isinstance(meant, Judgement):
         return meant
     answers = [(square, *ask(scene.board, square)) for square in meant]
-    for square, truth, evidence in answers:
-        if truth:
-            return yes(evidence, [square])
-    if any(truth is None for _, truth, _ in answers):
+    enough = not (claim.every ^ claim.denied)
+    decisive = [(square, evidence) for square, truth, evidence in answers if truth is enough]
+    if not decisive and any(truth is None for _, truth, _ in answers):
         return OPEN
-    return no("; ".join(evidence for _, _, evidence in answers[:2]), [square for square, _, _ in answers])
+    if decisive:
+        return told(enough, decisive[0][1], [decisive[0][0]])
+    evidence = "; ".join(evidence for _, _, evidence in answers[:2])
+    return told(not enough, evidence, [square for square, _, _ in answers])
 
 
 def hanging(claim: Claim, scene: Scene) -> Judgement:
     def ask(board: chess.Board, square: int) -> tuple[bool | None, str]:
         side = board.color_at(square)
         enemies, friends = board.attackers(not side, square), facts.defenders(board, square)
-        if enemies and (not friends or facts.exchange_value(board, square, not side) > 0):
+        if enemies and (not friends or exchanges.exchange_value(board, square, not side) > 0):
             return True, f"{listed(board, enemies)} can take {listed(board, [square])}"
         if not friends:
             return None, ""
@@ -265,6 +280,10 @@ def attacks(claim: Claim, scene: Scene) -> Judgement:
     return _reaches(claim, scene, own=(False,), verb="attacks")
 
 
+def aims(claim: Claim, scene: Scene) -> Judgement:
+    return _reaches(claim, scene, own=(False,), verb="attacks", through=True)
+
+
 def defends(claim: Claim, scene: Scene) -> Judgement:
     return _reaches(claim, scene, own=(True,), verb="defends")
 
@@ -273,8 +292,9 @@ def controls(claim: Claim, scene: Scene) -> Judgement:
     return _reaches(claim, scene, own=(False, True), verb="controls")
 
 
-def _reaches(claim: Claim, scene: Scene, own: tuple[bool, ...], verb: str) -> Judgement:
-    """Every target is within reach of one man that may be meant."""
+def _reaches(claim: Claim, scene: Scene, own: tuple[bool, ...], verb: str, through: bool = False) -> Judgement:
+    """Every target is within reach of one man that may be meant; undecidable where, with `through`, it would be on an
+    empty board."""
     if not claim.targets or claim.targets[0].piece == "M":
         return OPEN
     agents = list(_agents(claim, scene))
@@ -284,6 +304,8 @@ def _reaches(claim: Claim, scene: Scene, own: tuple[bool, ...], verb: str) -> Ju
         if not pairs:
             behind = len(claim.targets) > 1 and any(_behind(scene.board, a, target) for a in agents)
             if behind or (not agents and not claim.agents[0].square):
+                return OPEN
+            if through and any(_on_empty(scene.board, a, target) for a in agents):
                 return OPEN
             what = target.square or chess.piece_name(chess.PIECE_SYMBOLS.index(target.piece.lower()))
             return no(f"no {_who(claim)} {verb} {'the ' if not target.square else ''}{what}")

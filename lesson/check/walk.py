@@ -28,11 +28,12 @@ _SUBJECT = re.compile(rf"\b(white|black)\s+(?:simply |just |now |then |calmly )?
 _WHICH = re.compile(
     r"\b(king's|queen's|other|near|far|left|right|same|[a-h]-?[1-8]) (?:knight|rook|bishop|horse|one)\b"
 )
+_LANDS = re.compile(r"\b(?:lands?|settles?|drops?|arrives?|jumps?|hops?|appears?) on\b")
 _MOVES = re.compile(rf"\b(?:{_VERB})\b")
 _MODAL = re.compile(
     r"\b(would|wouldn't|could|might|may|can|can't|cannot|wants?|threat\w*|plans?|hop(?:es|ing)|avoid\w*|prevent\w*|"
-    r"instead|if|never|not|don't|doesn't|no longer|to|like|dream\w*|eye\w*|looks?|owns?|stares?|controls?|"
-    r"about|for|from|of|by|his|her|their|your)\b"
+    r"instead|if|never|not|don't|doesn't|no longer|to(?! [a-h]-?[1-8]\b)|like|dream\w*|eye\w*|looks?|owns?|stares?|"
+    r"controls?|about|for|from|of|by|his|her|their|your)\b"
 )
 # Confidence of a return without a word that is believed at the start of a sentence.
 _SURE = 0.6
@@ -255,9 +256,11 @@ class Walk:
 
     def unplayable(self, index: int, phrase: Phrase, spoken: Spoken, cursor: chess.Board) -> Fault:
         """An illegal move, or one that a missing move before it would make legal."""
-        if self.side_said(phrase) is None and (left_out := self.left_out(index, spoken, cursor)):
-            return self.skipped(spoken.first, spoken.last, cursor, left_out)
         why, clause = why_not(spoken, cursor)
+        # A pinned man that is named has been overlooked; no missing move would free it as a rule.
+        doubtful = self.side_said(phrase) is None and not (why == "pinned" and spoken.piece)
+        if doubtful and (left_out := self.left_out(index, spoken, cursor)):
+            return self.skipped(spoken.first, spoken.last, cursor, left_out)
         near = nearest(spoken, cursor)
         message = f"{self.quote(spoken)} cannot be played {self.where(cursor)}: {clause}"
         if near:
@@ -329,7 +332,7 @@ class Walk:
         assert spoken.target is not None
         man = cursor.piece_at(spoken.target)
         refers = man is not None and not spoken.take and man.symbol().upper() == spoken.piece
-        return not refers and " on " not in f" {text} " and "pawns" not in text
+        return not refers and (" on " not in f" {text} " or bool(_LANDS.search(text))) and "pawns" not in text
 
     def is_excused(self, phrase: Phrase, left: Event) -> bool:
         """Whether something excuses a return without a word: a cue, or a new sentence and a sure decoder."""

@@ -16,6 +16,9 @@ from lesson.corrections.words import substituted
 from lesson.model import Decoded, Event, Fact, Talk, Word
 from lesson.settings import SHOWN_CHARACTERS
 
+PERSONS = ("i", "we", "he", "she", "you")
+"""Persons whose side the decoder can be told: those the grammar of speech hears; a name is not among them."""
+
 
 @dataclass(frozen=True, slots=True)
 class Applied:
@@ -46,7 +49,7 @@ def apply(talk: Talk, corrections: Corrections) -> Applied:
     said = [c for c in anchored if c.id in found]
     lost += [c for c in anchored if c.id not in found]
     titles = {c.chapter: c.becomes for c in corrections.corrections if c.kind == "title"}
-    sides = {c.person: c.side for c in corrections.corrections if c.kind == "side" and c.side}
+    sides = {c.person.casefold().strip(): c.side for c in corrections.corrections if c.kind == "side" and c.side}
     flaws = tuple(f"a correction is lost: {described(c)} is not in this transcript; make it again" for c in lost)
     talk = replace(talk, flaws=(*talk.flaws, *flaws))
     return Applied(talk, tuple(_facts(said, found)), titles, sides, found, tuple(lost))
@@ -64,10 +67,9 @@ def unmet_flaws(applied: Applied, decoded: Decoded) -> tuple[str, ...]:
     for chapter in applied.titles:
         if chapter >= len(decoded.titles):
             out.append(f"the title of chapter {chapter + 1} is not used: there are {len(decoded.titles)} chapters")
-    if applied.sides:
-        out.append(
-            f"who speaks for which side is kept, but not used yet: {', '.join(applied.sides)[:SHOWN_CHARACTERS]}"
-        )
+    if names := [person for person in applied.sides if person not in PERSONS]:
+        heard = f"{', '.join(PERSONS[:-1])} and {PERSONS[-1]}"
+        out.append(f"who speaks for which side is used for {heard}, not for {', '.join(names)[:SHOWN_CHARACTERS]}")
     return tuple(out)
 
 

@@ -8,7 +8,7 @@ from functools import cached_property
 
 import chess
 
-from lesson.facts import move_value
+from lesson.exchanges import move_value
 from lesson.openings import Key, book, position_key
 
 LETTER = " PNBRQK"

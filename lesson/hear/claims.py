@@ -7,43 +7,34 @@ and their meanings are in grammars/en-claims.toml; here is only who and what a c
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
-from typing import Literal
 
-from lesson.hear.grammar import Symbol, load_grammar
+from lesson.hear.clauses import BACK, Clauses, Man, Named, Side
+from lesson.hear.grammar import Symbol
 from lesson.hear.names import find_names
-from lesson.hear.tokens import NUMBER_WORDS, Token, tokenise
+from lesson.hear.tokens import NUMBER_WORDS
 
-Side = Literal["w", "b", ""]
-
-# Clauses end at a stop or before these words.
-_OPENS = frozenset(
-    ("and", "but", "so", "because", "since", "though", "although", "then", "while", "as", "for", "that", "which")
-)
-# Words that may stand between two men of one list, or before the square of a man.
-_LIST = frozenset(("and", "the", "his", "her", "my", "your", "both", "black", "white", "black's", "white's", "a", "on"))
 _ARTICLES = frozenset(("a", "an", "the", "one", "this", "that", "another"))
 # Words of moves that "check" alone may stand behind, besides men and squares.
 _MOVING = frozenset(("takes", "take", "captures", "castles", "castle", "back", "recaptures", "promotes", "it's", "is"))
-_PLACE = frozenset(("on", "at"))
-# How far a clause is followed back and on where captions have no stops, in tokens.
-_BACK, _ON = 10, 9
 _MANY = {"a": 1, "an": 1, "extra": 1, **{word: int(digit) for word, digit in NUMBER_WORDS.items()}}
 # Kinds whose subject, before the words, does it to what stands behind them; the others say it of their subject.
-_ACTIVE = frozenset(("fork", "pin", "skewer", "discovered", "defends", "attacks", "controls"))
-
-
-@dataclass(frozen=True, slots=True)
-class Man:
-    """A man as it was named: `piece` a letter of PNBRQK, "M" for any piece or "" (a bare square); `square`, `file` and
-    `side` "" where they were not said."""
-
-    piece: str
-    square: str = ""
-    file: str = ""
-    side: Side = ""
+_ACTIVE = frozenset(("fork", "pin", "skewer", "discovered", "defends", "attacks", "controls", "aims", "loose"))
+# Those of them that say nothing of a board unless a man or a square stands behind them.
+_NEEDS_TARGET = frozenset(("defends", "attacks", "controls", "aims", "loose"))
+_MOTIFS = frozenset(("fork", "pin", "skewer"))
+_ONE = frozenset(("a", "an", "one", "another"))
+_IS = frozenset(
+    ("is", "are", "was", "were", "isn't", "aren't", "stays", "stands", "remains", "gets", "it's", "being", "now")
+)
+_AFTER_CHECK = frozenset(("from", "on", "with", "by", "and", "again", "along", "to", "at", "king"))
+# Right behind a claim these put it off, or take it back.
+_LATER = frozenset(("after", "once", "unless", "soon", "eventually", "next", "morning", "evening"))
+_TAKEN_BACK = frozenset(("no", "wait", "sorry", "rather"))
+# Before "pinned" or "hanging" these make it the attribute of what follows.
+_ATTRIBUTIVE = _ARTICLES - {"that", "one", "this"} | {"his", "her", "my", "your", "our", "their", "its"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +45,8 @@ class Claim:
     are the men that do it, `targets` the men or squares it is done to, `behind` the men behind a pinned one. `files`
     are letters; `number` how many men (of letter `piece`, "X" for the exchange), or moves to mate. `manner` narrows a
     kind ("absolute", "relative", "in" for a side in check, "shift" for another move order). `lines` are the moves an
-    opening's name stands for. `denied` says that the claim is that it is not so.
+    opening's name stands for. `denied` says that the claim is that it is not so, `every` that it is
+    said of all the men named ("both rooks hang").
     """
 
     first: int
@@ -71,6 +63,7 @@ class Claim:
     manner: str = ""
     lines: tuple[tuple[str, ...], ...] = ()
     denied: bool = False
+    every: bool = False
 
 
 def find_claims(words: Sequence[str]) -> list[Claim]:
@@ -82,75 +75,65 @@ def find_claims(words: Sequence[str]) -> list[Claim]:
     return sorted([*search.claims(), *search.named()], key=lambda claim: (claim.core, claim.last))
 
 
-@dataclass(frozen=True, slots=True)
-class _Named:
-    """A man or a bare square at tokens [first, last)."""
-
-    first: int
-    last: int
-    man: Man
-
-
-class _Search:
-    """The symbols of a talk by place, and who stands around them."""
-
-    def __init__(self, words: Sequence[str]) -> None:
-        self.words = words
-        self.tokens: list[Token] = tokenise(words)
-        self.symbols = load_grammar("en-claims").symbols([t.text for t in self.tokens])
-        self.marks: dict[str, set[int]] = {}
-        for s in self.symbols:
-            self.marks.setdefault(s.kind, set()).update(range(s.first, s.last))
-        self.men = {s.first: s for s in self.symbols if s.kind == "man"}
-        self.sides: dict[int, Side] = {
-            s.first: "w" if s.value == "w" else "b" for s in self.symbols if s.kind == "side"
-        }
+class _Search(Clauses):
+    """The claims in the clauses of a talk."""
 
     @cached_property
     def cores(self) -> list[Symbol]:
         """The words claims turn on, without those inside longer ones or inside words of another meaning."""
-        found = [s for s in self.symbols if s.kind in ("claim", "done")]
-        void = [s for s in self.symbols if s.kind == "void"]
+        whole = [s for s in self.symbols if not any(t.stop for t in self.tokens[s.first : s.last - 1])]
+        found = [s for s in whole if s.kind in ("claim", "done")]
+        void = [s for s in whole if s.kind == "void"]
         return [s for s in found if not any(_inside(s, other) for other in (*found, *void))]
 
     def claims(self) -> Iterator[Claim]:
         end = 0
         for core in self.cores:
-            if core.first < end or self.asked(core.last) or self.in_clause("veto", core):
+            if core.first < end or self.asked(core.last) or self.in_clause("veto", core) or self.is_unsaid(core):
                 continue
             claim = self.made(core)
             if claim is not None:
                 end = core.last
                 yield claim
 
+    def is_unsaid(self, core: Symbol) -> bool:
+        """Whether what stands around the clause takes the claim back: supposed before it ("would like e2, check"),
+        bound to something behind it ("it's mate if he takes") or withdrawn ("mate, no, wait")."""
+        at = core.first
+        bare = core.last - at == 1 or self.tokens[at].text in ("with", "giving")
+        if (
+            bare
+            and at > 1
+            and self.tokens[at - 1].stop == 1
+            and self.in_clause("veto", replace(core, first=at - 1, last=at))
+        ):
+            return True
+        for i in range(core.last, min(core.last + 4, len(self.tokens))):
+            text = self.tokens[i].text
+            if text in _TAKEN_BACK and i == core.last and self.tokens[i - 1].stop:
+                return self.tokens[i - 1].stop == 1 or self.tokens[min(i + 1, len(self.tokens) - 1)].text in _TAKEN_BACK
+            if self.tokens[i - 1].stop == 2:
+                break
+            later = text in _LATER and self.tokens[i - 1].text != "at"
+            if i in self.marks.get("veto:if", ()) or (later and self.tokens[i + 1 : i + 2] and not self.counts(i + 1)):
+                return True
+        return False
+
+    def counts(self, at: int) -> bool:
+        """Whether a number is spoken at a token: "after two moves"."""
+        return self.tokens[at].text in NUMBER_WORDS or self.tokens[at].text.isdigit()
+
     def made(self, core: Symbol) -> Claim | None:
         lo, hi = self.clause_start(core.first), self.clause_end(core.last)
         kind = core.value
-        before = self.named_men(lo, core.first)
-        after = self.run(self.named_men(core.last, hi), core.last)
-        if self.is_idle(core, lo) or (
-            kind == "pinned" and core.last in self.men and not self.tokens[core.last - 1].stop
-        ):
-            # "The pinned knight" names a man; it claims little.
+        agents, targets, behind = self.around(core, lo, hi)
+        if self.is_idle(core, lo, targets):
             return None
-        if core.kind == "claim" and kind in _ACTIVE:
-            agents = [] if core.first and self.tokens[core.first - 1].text in _ARTICLES else before[-1:]
-            targets, behind = after, self.split(after)
-            targets = targets[: len(targets) - len(behind)]
-        elif core.kind == "done":
-            agents = self.by_whom(core.last, hi)
-            targets, behind = before[-1:], self.linked(core.last, hi) if kind in ("pinned", "skewered") else []
-            if not targets and core.last in self.men and not self.tokens[core.last - 1].stop:
-                targets = after[:1]
-        else:
-            agents, targets, behind = (
-                [],
-                [*before[-1:], *after] if kind in ("passed", "isolated", "doubled") else [],
-                [],
-            )
         inside = [self.tokens[i].text for i in range(core.first, core.last)]
         used = [*agents, *targets, *behind]
         denials = self.in_clause("deny", core, 4)
+        if kind in ("check", "mate"):
+            denials += [at for at in range(core.first, core.last) if at in self.marks.get("deny", ())]
         if kind in ("loose", "uncastled", "cannotcastle", "onlylegal"):
             denials = []
         if len(denials) > 1 or (kind not in _DENIABLE and denials):
@@ -171,18 +154,85 @@ class _Search:
             number,
             piece,
             self.manner(core, lo, inside),
-            (),
-            bool(denials),
+            denied=bool(denials),
+            every=bool(self.in_clause("every", core, 6)),
         )
 
-    def is_idle(self, core: Symbol, lo: int) -> bool:
-        """Whether the clause lacks what some claim words need: "check" alone a move beside it, bishops an owner."""
-        if core.value in ("pair", "opposite"):
-            return not any(at in self.marks.get("firm", ()) for at in range(max(core.first - _BACK, 0), core.last))
-        if core.value != "check" or core.last - core.first > 1 or lo == core.first:
-            return False
-        moves = (at in self.men or self.square(at) or self.tokens[at].text in _MOVING for at in range(lo, core.first))
-        return not any(moves)
+    def around(self, core: Symbol, lo: int, hi: int) -> tuple[list[Named], list[Named], list[Named]]:
+        """The men in the clause of a core that do it, that it is done to, and that stand behind those."""
+        kind = core.value
+        before = self.named_men(lo, core.first)
+        after = self.run(self.named_men(core.last, hi), core.last)
+        if core.kind == "claim" and kind in _ACTIVE:
+            agents = [] if core.first and self.tokens[core.first - 1].text in _ARTICLES else before[-1:]
+            behind = self.split(after)
+            targets = after[: len(after) - len(behind)]
+            if kind in ("pin", "skewer") and not behind:
+                targets, behind = self.turned(targets)
+            return agents, targets, behind
+        if core.kind == "done":
+            if self.is_attribute(core):
+                return [], after[:1] if core.last in self.men else [], []
+            behind = self.linked(core.last, hi) if kind in ("pinned", "skewered") else []
+            return self.by_whom(core.last, hi), before[-1:], behind
+        return [], [*before[-1:], *after] if kind in ("passed", "isolated", "doubled") else [], []
+
+    def is_attribute(self, core: Symbol) -> bool:
+        """Whether "pinned" or "hanging" is said of the man behind it in passing: "the undefended rook"."""
+        if core.last in self.men and not self.tokens[core.last - 1].stop:
+            return True
+        at = core.first - 1
+        return at >= 0 and not self.tokens[at].stop and (at in self.sides or self.tokens[at].text in _ATTRIBUTIVE)
+
+    def is_idle(self, core: Symbol, lo: int, targets: Sequence[Named]) -> bool:
+        """Whether the clause lacks what some claim words need: "check" alone a move beside it, bishops an owner, what
+        is attacked or hangs a name. Without it they are other talk: a hanging garden, meat on a skewer."""
+        kind, single = core.value, core.last - core.first == 1
+        firm = self.marks.get("firm", set())
+        if kind in ("pair", "opposite"):
+            return firm.isdisjoint(range(max(core.first - BACK, 0), core.last))
+        if kind in ("up", "down") and "for" in (t.text for t in self.tokens[max(lo, core.first - 4) : core.first]):
+            # "A queen for a bishop up" is a trade.
+            return True
+        if kind == "discovered" and lo == core.first and self.tokens[core.last - 1].stop == 2:
+            # The heading of a chapter.
+            return True
+        if core.kind == "done" and kind in _OF_MEN:
+            # "The pinned knight" names a man; it claims little.
+            if kind == "pinned" and self.is_attribute(core):
+                return True
+            if kind in ("attacked", "defended") and targets and core.last - core.first == 1:
+                # "A knight attacked, a knight defended" tells moves.
+                is_ = any(self.tokens[at].text in _IS for at in range(max(lo - 1, 0), core.first))
+                if not is_ and "by" not in (t.text for t in self.tokens[core.last : core.last + 2]):
+                    return True
+            denied = bool(self.in_clause("deny", core, 4))
+            return not targets and (
+                denied or kind not in ("pinned", "skewered") or firm.isdisjoint(range(lo, core.first))
+            )
+        if core.kind == "claim" and kind in _NEEDS_TARGET:
+            return not targets or (kind == "aims" and not self.named_men(lo, core.first) and not self.square(lo - 2))
+        if core.kind == "claim" and kind in _MOTIFS and single and not targets:
+            noun = any(self.tokens[at].text in _ONE for at in range(max(lo, core.first - 2), core.first))
+            alone = self.tokens[core.last - 1].stop == 2 and core.first - lo <= 2
+            return not noun or not (
+                alone or self.has_move(lo, core.first) or not firm.isdisjoint(range(lo, core.first))
+            )
+        if kind == "check" and single and lo < core.first:
+            return not self.has_move(lo, core.first)
+        if kind == "check" and single and not self.tokens[lo].stop and lo + 1 < len(self.tokens):
+            # "Check under your chairs" is an order.
+            return self.tokens[lo + 1].text not in _AFTER_CHECK
+        if kind == "mate" and single and lo == core.first and self.tokens[lo].text == "mate":
+            # "Rook d8, mate", but "come on, mate".
+            if lo and self.tokens[lo - 1].stop == 1:
+                return not self.has_move(self.clause_start(lo - 1), lo)
+            return self.tokens[lo].stop == 1
+        return False
+
+    def has_move(self, lo: int, hi: int) -> bool:
+        """Whether a man, a square or a word of moves is among the tokens [lo, hi)."""
+        return any(at in self.men or self.square(at) or self.tokens[at].text in _MOVING for at in range(lo, hi))
 
     # ---------------------------------------------------------------------------------------- openings by their names
 
@@ -198,55 +248,18 @@ class _Search:
             hit = next(iter(find_names(self.words[start : start + _LONGEST_NAME])), None)
             if hit is None or hit.first > 1 or hit.cost > _CLEAR or self.tokens[frame.last - 1].stop:
                 continue
+            if self.is_varied(hit.last + start):
+                continue
             lines = tuple(dict.fromkeys(name.moves for name in hit.names))
             manner = "shift" if frame.value == "shift" else ""
             yield Claim(word, start + hit.last, word, "opening", manner=manner, lines=lines)
 
-    # ------------------------------------------------------------------------------------------------------- the clause
-
-    def clause_start(self, token: int) -> int:
-        """The first token of the clause that ends before `token`."""
-        at = token
-        while at > max(token - _BACK, 0) and not self.tokens[at - 1].stop and self.tokens[at - 1].text not in _OPENS:
-            at -= 1
-        return at
-
-    def clause_end(self, token: int) -> int:
-        """One past the last token of the clause that goes on at `token`; lists of men hold it together."""
-        at = token
-        if at and self.tokens[at - 1].stop == 2:
-            return at
-        while at < min(token + _ON, len(self.tokens)):
-            stops = at > 0 and self.tokens[at - 1].stop
-            if stops == 2 or ((stops or self.tokens[at].text in _OPENS) and not self.goes_on(at)):
-                return at
-            at += 1
-        return at
-
-    def goes_on(self, at: int) -> bool:
-        """Whether a list of men goes on at a token, behind a comma or an "and"; a man with its square is a move."""
-        if at < 2 or not (at - 1 in self.men or at - 2 in self.men or self.square(at - 2)):
-            return False
-        for i in range(at, min(at + 4, len(self.tokens))):
-            if i in self.men:
-                return not self.square(i + 1)
-            if self.square(i):
-                # Behind a comma a square is a move.
-                return not self.tokens[at - 1].stop
-            if self.tokens[i].text not in _LIST:
-                return False
-        return False
-
-    def in_clause(self, kind: str, core: Symbol, reach: int = _BACK) -> list[int]:
-        """The tokens of meaning `kind` before the core in its clause; what opens the clause counts too."""
-        lo = self.clause_start(core.first)
-        lo -= lo > 0 and not self.tokens[lo - 1].stop and self.tokens[lo - 1].text not in ("and", "but", "so")
-        marked = self.marks.get(kind, set())
-        return [at for at in range(max(lo, core.first - reach), core.first) if at in marked]
-
-    def asked(self, last: int) -> bool:
-        end = next((t for t in self.tokens[last - 1 : last + 24] if t.stop == 2), None)
-        return end is not None and "?" in self.words[end.word]
+    def is_varied(self, word: int) -> bool:
+        """Whether an opening's name that ends before `word` is said of something like it: with colours reversed, a
+        tempo up, wearing another's hat."""
+        around = [token.text for token in self.tokens if word - 20 <= token.word < word + 16]
+        behind = next((token.text for token in self.tokens if token.word >= word), "")
+        return not _VARIED.isdisjoint(around) or behind in ("with", "wearing", "without")
 
     def subject(self, lo: int, core: Symbol) -> Side:
         """The colour named as such, not as the colour of a man."""
@@ -260,6 +273,9 @@ class _Search:
         for kind in ("absolute", "relative"):
             if any(s.kind == kind and lo <= s.first < core.last + 1 for s in self.symbols):
                 return kind
+        if core.value == "uncastled":
+            behind = [t.text for t in self.tokens[core.last : core.last + 3]]
+            return next((_WINGS[text] for text in behind if text in _WINGS), "")
         return "in" if core.value == "check" and inside[:1] == ["in"] else "check" if "check" in inside else ""
 
     def files(self, inside: Sequence[str], core: Symbol, lo: int) -> tuple[str, ...]:
@@ -277,91 +293,16 @@ class _Search:
                 found.append(self.tokens[at].text)
         return tuple(found)
 
-    # ---------------------------------------------------------------------------------------------------------- the men
 
-    def square(self, at: int) -> str:
-        """The square spoken at tokens `at` and the next, "" if none."""
-        if not 0 <= at < len(self.tokens) - 1 or self.tokens[at].stop:
-            return ""
-        file, rank = self.tokens[at].text, NUMBER_WORDS.get(self.tokens[at + 1].text, self.tokens[at + 1].text)
-        return file + rank if file in tuple("abcdefgh") and rank in tuple("12345678") else ""
-
-    def named_men(self, lo: int, hi: int) -> list[_Named]:
-        """The men and bare squares named within tokens [lo, hi), in order."""
-        out: list[_Named] = []
-        at = lo
-        while at < hi:
-            if at in self.men:
-                out.append(self.man(at, lo, hi))
-                at = out[-1].last
-            elif square := self.square(at):
-                if at + 2 not in self.men or at + 2 >= hi or self.tokens[at + 1].stop:
-                    out.append(_Named(at, at + 2, Man("", square)))
-                at += 2
-            else:
-                at += 1
-        return out
-
-    def man(self, at: int, lo: int, hi: int) -> _Named:
-        """The man named at a token, with the square behind or before it, its file and its colour."""
-        symbol = self.men[at]
-        first, last = at, symbol.last
-        square = file = ""
-        place = last + (last < hi and self.tokens[last].text in _PLACE)
-        if not self.tokens[last - 1].stop and place + 1 < hi + 1 and (square := self.square(place)):
-            last = place + 2
-        elif at - 2 >= lo and (square := self.square(at - 2)):
-            first = at - 2
-        elif at > lo and self.is_file(at - 1) and (self.tokens[at - 1].text != "a" or self.tokens[at].glued):
-            file, first = self.tokens[at - 1].text, at - 1
-        side: Side = next((self.sides[i] for i in range(first - 1, max(first - 3, lo - 1), -1) if i in self.sides), "")
-        return _Named(first, last, Man(symbol.value, square, file, side))
-
-    def is_file(self, at: int) -> bool:
-        return self.tokens[at].text in tuple("abcdefgh")
-
-    def run(self, men: Sequence[_Named], start: int) -> list[_Named]:
-        """The men from `start` on that stand in one list with the first."""
-        out: list[_Named] = []
-        end = start
-        for named in men:
-            between = [self.tokens[i].text for i in range(end, named.first)]
-            if len(between) > 4 or (
-                out
-                and not all(
-                    t in _LIST or i in self.marks.get("link", ())
-                    for i, t in zip(range(end, named.first), between, strict=True)
-                )
-            ):
-                break
-            out.append(named)
-            end = named.last
-        return out
-
-    def split(self, men: Sequence[_Named]) -> list[_Named]:
-        """Of a list "the knight to the queen", the men behind "to"."""
-        for index in range(1, len(men)):
-            if any(i in self.marks.get("link", ()) for i in range(men[index - 1].last, men[index].first)):
-                return list(men[index:])
-        return []
-
-    def linked(self, lo: int, hi: int) -> list[_Named]:
-        """The man behind "to" or "against", right after the core."""
-        if lo < hi and lo in self.marks.get("link", ()) and not self.tokens[lo - 1].stop:
-            return self.named_men(lo + 1, min(hi, lo + 5))[:1]
-        return []
-
-    def by_whom(self, lo: int, hi: int) -> list[_Named]:
-        """The man behind "by"."""
-        at = next((i for i in range(lo, min(hi, lo + 4)) if self.tokens[i].text == "by"), None)
-        return self.named_men(at + 1, min(hi, at + 6))[:1] if at is not None and not self.tokens[lo - 1].stop else []
-
-
+_VARIED = frozenset(("reversed", "colours", "colors", "mirror", "tempo", "extra", "wrong", "late", "upside", "turned"))
 # Words of the longest name, with its article and "variation".
 _LONGEST_NAME = 8
 # A name heard so clearly that a wrong claim may be laid at the speaker's door, -ln p.
 _CLEAR = 1.0
+# Done to men, so that one must be named; files are no men.
+_OF_MEN = frozenset(("pinned", "skewered", "hanging", "loose", "defended", "attacked"))
 _DENIABLE = frozenset(("check", "mate", "stalemate", "pinned", "hanging", "defended", "attacked", "matein"))
+_WINGS = {"short": "short", "kingside": "short", "long": "long", "queenside": "long"}
 _OF_A_SIDE = frozenset(("passed", "isolated", "doubled", "halfopen", "pair"))
 
 
@@ -373,7 +314,7 @@ def _amount(texts: Sequence[str], men: Sequence[Symbol]) -> tuple[int, str]:
     return (counts[0] if counts else 1), (men[-1].value if men else "")
 
 
-def _men(named: Sequence[_Named]) -> tuple[Man, ...]:
+def _men(named: Sequence[Named]) -> tuple[Man, ...]:
     return tuple(n.man for n in named)
 
 

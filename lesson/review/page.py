@@ -205,7 +205,8 @@ def main_part(session: Session) -> str:
         shown=shown,
         paragraphs=paragraphs(shown, session.changes),
         questions=[(question, stretches.get(question.id), worth(shown, question)) for question in questions],
-        doubts=[finding for finding in shown.lesson.findings if finding.doubts_speaker],
+        doubts=shown.doubts,
+        notes=shown.notes,
         chapters=[(chapter, rows(shown, shown.spots[chapter.id])) for chapter in shown.lesson.chapters],
         moves=sum(len(chapter.moves) for chapter in shown.lesson.chapters),
     )

@@ -10,7 +10,7 @@ from typing import Literal
 
 import chess
 
-from lesson.model import Chapter, Lesson, LessonMove, Place, Unresolved
+from lesson.model import Chapter, Finding, Lesson, LessonMove, Place, Unresolved
 
 Mark = Literal["plain", "played", "retold", "mentioned", "inferred", "unsure", "return", "position", "open", "settled"]
 
@@ -90,6 +90,17 @@ class Shown:
         """The position after the move `at`, or the start of `chapter` for None."""
         return self.spots[at or chapter]
 
+    @property
+    def doubts(self) -> list[Finding]:
+        """What was said that the board, or an engine, contradicts."""
+        return [finding for finding in self.lesson.findings if finding.doubts_speaker]
+
+    @property
+    def notes(self) -> list[tuple[Finding, str | None]]:
+        """The notes on the teacher's own analysis, each with the position it is about, where one was told."""
+        there = {_placed(spot.fen): spot.id for spot in reversed(self.spots.values())}
+        return [(f, there.get(_placed(f.fen or ""))) for f in self.lesson.findings if f.on_analysis]
+
     def line(self, spot: str | None) -> Iterator[Spot]:
         """The positions from the chapter's first move to `spot`, both included."""
         back: list[Spot] = []
@@ -120,6 +131,11 @@ class Shown:
             return words[first].start_ms, words[last - 1].end_ms
         start = words[first].start_ms if first < len(words) else self.lesson.duration_ms or None
         return start, start
+
+
+def _placed(fen: str) -> str:
+    """A position without its counters, which differ where it was reached otherwise."""
+    return " ".join(fen.split()[:4])
 
 
 def _spots(number: int, chapter: Chapter) -> dict[str, Spot]:

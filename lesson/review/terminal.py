@@ -40,6 +40,7 @@ HELP = """\
   title Quiet lines      the name of this chapter
   side we White          who is meant by "we"
   at 2:19 queen h5       other words, by when they were said (the words may be left out)
+  doubts                 what the board contradicts, and the notes on your analysis
   later                  the next question; this one comes back at the end
   undo, redo             the last answer
   quit                   everything answered is saved"""
@@ -57,6 +58,7 @@ class Dialogue:
     def __init__(self, talk_path: Path, format: str | None, ask: Ask, say: Say, prepared: Path | None = None) -> None:
         self.ask, self.say = ask, say
         self.later: set[tuple[int, int]] = set()
+        self.told = ""
         self.chosen: tuple[int, int] | None = None
         own = read_prepared(prepared) if prepared is not None else None
         self.options = f" --prepared {prepared}" if prepared is not None else ""
@@ -70,6 +72,7 @@ class Dialogue:
                 self.say(f"Note: {flaw.message}")
         self.say(f"{self._left()}. Every answer is saved at once in {self.saved}.")
         self.say(_GREETING)
+        self._tell()
         more = True
         while more:
             here = self._next()
@@ -87,6 +90,22 @@ class Dialogue:
     def _left(self) -> str:
         count = len(ranked(self.shown))
         return "No questions left" if not count else f"{count} question{'s' if count > 1 else ''} left"
+
+    def _tell(self, again: bool = False) -> None:
+        """Say what the board contradicts and what the talk left out of the analysis, where that is new or asked for."""
+        rows = []
+        for title, found in (
+            ("The board says otherwise", self.shown.doubts),
+            ("Beside your analysis", [note for note, _ in self.shown.notes]),
+        ):
+            times = ["" if f.start_ms is None else f"{clock(f.start_ms)}  " for f in found]
+            rows += (
+                [f"{title}:", *(f"  {when}{f.message}" for when, f in zip(times, found, strict=True))] if found else []
+            )
+        now = "\n".join(rows)
+        if again or now != self.told:
+            self.say(now or "The board contradicts nothing.")
+        self.told = now
 
     def _next(self) -> Card | None:
         """The words chosen, else the most valuable question, those put off last."""
@@ -134,6 +153,9 @@ class Dialogue:
                     case "help" | "?":
                         self.say(HELP)
                         continue
+                    case "doubts":
+                        self._tell(again=True)
+                        continue
                     case "quit" | "q" | "exit":
                         return False
                     case "later" | "skip":
@@ -168,6 +190,7 @@ class Dialogue:
         self.session.settle(PATIENCE_S)
         changed = self.session.trouble or self.session.changes.text
         self.say(" ".join(filter(None, ("\n" + done, changed))))
+        self._tell()
 
     def _read(self, text: str, here: Card | None) -> Answer:
         """The answer that the line means. Raises UsageError."""

@@ -15,7 +15,8 @@ from hypothesis import strategies as st
 from lesson.check.claims import KINDS, judge
 from lesson.check.said import Claims, claim_findings
 from lesson.check.scene import Scene
-from lesson.hear.claims import Claim, Man, find_claims
+from lesson.hear.claims import Claim, find_claims
+from lesson.hear.clauses import Man
 from lesson.hear.grammar import load_grammar
 from lesson.model import Cue, Decoded, Event, Node, Talk, Word
 from tests.accuracy.gold import SAMPLES, load_gold, talk_folders
@@ -184,6 +185,47 @@ def test_a_claim_may_announce_the_move_of_its_sentence() -> None:
     talk = a_talk("e4 e5 Bc4 Nc6 Qh5 Nf6, and it's mate, queen takes f7.")
     moves = (("e4", 0, 1), ("e5", 1, 2), ("Bc4", 2, 3), ("Nc6", 3, 4), ("Qh5", 4, 5), ("Nf6", 5, 6), ("Qxf7#", 9, 12))
     assert list(claim_findings(talk, a_line(*moves), 0.5)) == []
+
+
+@pytest.mark.parametrize(
+    ("text", "told", "found"),
+    [
+        # False as it stands: nothing else is named that would make it true.
+        ("e4 e5 Nf3, and that's check.", (("e4", 0, 1), ("e5", 1, 2), ("Nf3", 2, 3)), 1),
+        # A move that was said and not understood, one that is supposed, the answer to a question.
+        ("e4 e5 Nf3 Nc6 Bb5 a6, bishop takes c6, check.", (("e4", 0, 1), ("e5", 1, 2), ("Nf3", 2, 3)), 0),
+        ("e4 e5 Bc4, and if he sleeps, it's mate.", (("e4", 0, 1), ("e5", 1, 2), ("Bc4", 2, 3)), 0),
+        ("e4 e5 Qh5. What's the idea? It's mate.", (("e4", 0, 1), ("e5", 1, 2), ("Qh5", 2, 3)), 0),
+        # A king gives no check, so the check is the other side's next move, which has no other name.
+        ("e4 e5 f4 Be7 Ke2 Bh4 Ke3, check.", (*((m, i, i + 1) for i, m in
+         enumerate(("e4", "e5", "f4", "Be7", "Ke2", "Bh4", "Ke3"))),), 0),
+        # The count is right when the exchange that the sentence tells is over.
+        ("e4 e5 Nf3 Nc6 Bb5 a6, White is a pawn up, takes, takes, takes.", (*((m, i, i + 1) for i, m in
+         enumerate(("e4", "e5", "Nf3", "Nc6", "Bb5", "a6"))), ("Bxc6", 11, 12), ("dxc6", 12, 13), ("Nxe5", 13, 14)), 0),
+        # Before the first move the talk is of what is to come.
+        ("Tonight the passed pawn, my friends. e4.", (("e4", 6, 7),), 0),
+        # Nobody counts before a man is taken.
+        ("e4 e5, and White is a pawn up.", (("e4", 0, 1), ("e5", 1, 2)), 0),
+    ],
+)  # fmt: skip
+def test_what_may_be_said_of_another_position_is_not_called_false(
+    text: str, told: tuple[tuple[str, int, int], ...], found: int
+) -> None:
+    assert len(list(claim_findings(a_talk(text), a_line(*told), 0.5))) == found
+
+
+def test_both_and_neither_are_said_of_every_man() -> None:
+    where = "r6k/8/8/3B4/8/5r2/8/6K1 w - - 0 1"
+    assert truth("Both rooks hang.", where) == "true"
+    assert truth("Both rooks hang.", "r4r1k/8/8/3B4/8/8/8/6K1 w - - 0 1") == "false"
+    assert truth("Neither rook is protected.", where) == "true"
+    assert truth("Neither rook is protected.", where.replace("5r2", "r7")) == "false"
+
+
+def test_the_man_behind_may_be_named_first() -> None:
+    skewer = "4q3/8/8/8/4k3/8/8/K3R3 b - - 0 1"
+    assert truth("It skewers the queen behind the king.", skewer) == "true"
+    assert truth("The rook pins the king in front of the queen.", skewer.replace("4k3", "4n3")) == "false"
 
 
 def test_a_claim_on_an_unsure_line_is_left_alone() -> None:

@@ -233,11 +233,27 @@ def test_a_correction_no_position_allows_is_told() -> None:
     assert any("O-O-O" in finding.message for finding in lesson.findings)
 
 
-def test_sides_are_kept_and_said_to_be_of_no_use_yet() -> None:
+def test_whose_move_it_is_that_we_play_follows_who_we_are() -> None:
+    talk = talk_of("e4, e5, knight f3, knight c6, bishop c4, bishop c5, d3, knight f6. Then we castle.")
+    told = {}
+    for side in ("w", "b"):
+        lesson, applied = pipeline.corrected_lesson(talk, given_to(talk, made(kind="side", person="We", side=side)))
+        assert applied.sides == {"we": side}
+        assert lesson.findings == ()
+        told[side] = [move.uci for move in lesson.chapters[0].moves]
+    assert told["w"] == [*told["b"], "e1g1"]
+    talk = talk_of("e4, c5, knight c3, knight c6, g3, g6. Then we play knight d4.")
+    for side, plays in (("w", False), ("b", True)):
+        lesson, _ = pipeline.corrected_lesson(talk, given_to(talk, made(kind="side", person="we", side=side)))
+        assert ("c6d4" in [move.uci for move in lesson.chapters[0].moves]) == plays
+
+
+def test_the_side_of_a_name_is_kept_and_said_to_be_of_no_use() -> None:
     talk = talk_of(SPOKEN)
-    lesson, applied = pipeline.corrected_lesson(talk, given_to(talk, made(kind="side", person="we", side="b")))
-    assert applied.sides == {"we": "b"}
-    assert ["we" in finding.message for finding in lesson.findings] == [True]
+    lesson, applied = pipeline.corrected_lesson(talk, given_to(talk, made(kind="side", person="Edda", side="b")))
+    assert applied.sides == {"edda": "b"}
+    (finding,) = lesson.findings
+    assert finding.message.endswith("used for i, we, he, she and you, not for edda")
 
 
 def test_no_corrections_change_nothing() -> None:

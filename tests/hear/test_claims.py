@@ -5,7 +5,8 @@ from __future__ import annotations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from lesson.hear.claims import Claim, Man, find_claims
+from lesson.hear.claims import Claim, find_claims
+from lesson.hear.clauses import Man
 from lesson.hear.grammar import load_grammar
 from tests.decoded import words
 

@@ -54,9 +54,21 @@ def remade(talk: Talk, corrections: Corrections) -> Remade:
 DOUBT = '"castles" is not so after 4. c3: White has castled <already>'
 
 
+UNSAID = "prepared and not told: 1... c5 and 3 moves after it"
+BEYOND = "told where the preparation ends: 4. c3 and 5 moves after it"
+AFTER_E4 = "rnbqkbnr/pppppppp/8/8/4P3/8/PPPP1PPP/RNBQKBNR b KQkq - 0 1"
+
+
 def doubted(lesson: Lesson, answered: set[tuple[int, int]]) -> Lesson:
-    """The lesson with a question and with something said that the board denies, whatever the decoder makes of it."""
+    """The lesson with a question, something said that the board denies and notes on an analysis, whatever the decoder
+    makes of it."""
     found = [Finding(kind="file", severity="note", message="a note on the file is no doubt")]
+    found += [Finding(kind="unsaid", severity="note", message=UNSAID, fen=AFTER_E4)]
+    found += [
+        Finding(kind="beyond", severity="note", message=BEYOND, words=(i, i + 1), start_ms=word.start_ms)
+        for i, word in enumerate(lesson.words)
+        if word.text == "c3,"
+    ]
     found += [
         Finding(kind="claim", severity="error", message=DOUBT, words=(i, i + 1), start_ms=word.start_ms)
         for i, word in enumerate(lesson.words)
@@ -80,7 +92,7 @@ def questioned(lesson: Lesson, answered: set[tuple[int, int]]) -> Lesson:
         words=move.words,
         text=" ".join(word.text for word in lesson.words[move.words[0] : move.words[1]]),
         start_ms=move.start_ms,
-        fen="rnbqkbnr/pppppppp/8/8/4P3/8/PPPP1PPP/RNBQKBNR b KQkq - 0 1",
+        fen=AFTER_E4,
         line="1. e4",
         reason="The words fit more than one move.",
         candidates=(Candidate(uci="e7e5", san="e5", confidence=0.5), Candidate(uci="c7c5", san="c5", confidence=0.4)),

@@ -16,7 +16,7 @@ from playwright.sync_api import Browser, ConsoleMessage, Page, expect, sync_play
 from lesson.corrections import read_corrections
 from lesson.read import read_talk
 from lesson.review.session import Session
-from tests.review.conftest import DOUBT, Running, remade, run_page
+from tests.review.conftest import BEYOND, DOUBT, UNSAID, Running, remade, run_page
 from tests.review.test_session import words
 
 CHROMIUM = shutil.which("chromium")
@@ -285,6 +285,19 @@ def test_what_the_board_denies_is_reached_by_keyboard(page: Page, running: Runni
     expect(doubt).to_have_attribute("aria-current", "true")
     page.keyboard.press("ArrowDown")
     expect(doubt).to_be_focused()
+
+
+def test_notes_on_the_analysis_show_their_position_and_their_words(page: Page, running: Running) -> None:
+    room = page.get_by_role("region", name="Beside your analysis")
+    unsaid, beyond = room.get_by_role("button", name=UNSAID), room.get_by_role("button", name=BEYOND)
+    unsaid.click()
+    expect(page.locator("#board .square[data-square=e4] .man")).to_have_class(re.compile("white"))
+    expect(page.locator("#board .square[data-square=e5] .man")).to_have_count(0)
+    expect(unsaid).to_have_attribute("aria-current", "true")
+    unsaid.focus()
+    page.keyboard.press("ArrowDown")
+    expect(beyond).to_be_focused()
+    expect(page.locator("#phrase")).to_have_attribute("data-first", str(words(running.session, "c3,")[0]))
 
 
 def walk(page: Page, square: str) -> None:

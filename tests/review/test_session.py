@@ -19,7 +19,7 @@ from lesson.review.questions import card, ranked
 from lesson.review.session import Remade, Session, Stale
 from lesson.review.shown import Shown
 from lesson.write import OUTPUTS
-from tests.review.conftest import remade
+from tests.review.conftest import BEYOND, UNSAID, remade
 
 
 def words(session: Session, text: str) -> tuple[int, int]:
@@ -310,6 +310,18 @@ def test_what_the_board_denies_is_on_the_page_and_notes_on_the_file_are_not(clie
     html = client.get("/main").text
     assert "castled &lt;already&gt;</button>" in html
     assert "no doubt" not in html
+
+
+def test_notes_on_the_analysis_are_on_the_page_with_their_places(client: TestClient, session: Session) -> None:
+    html = client.get("/main").text
+    section = html.partition('<section id="beside"')[2].partition("</section>")[0]
+    assert "hidden" not in section.partition(">")[0]
+    notes = dict(zip((UNSAID, BEYOND), section.split("<li>")[1:], strict=True))
+    assert all(message in row for message, row in notes.items())
+    after_e4 = next(spot.id for spot in session.shown.spots.values() if spot.number == "1. e4")
+    assert f'data-spot="{after_e4}"' in notes[UNSAID]
+    first, last = words(session, "c3,")
+    assert f'data-first="{first}" data-last="{last}"' in notes[BEYOND]
 
 
 def test_every_word_is_shown_once_and_in_order(session: Session) -> None:

@@ -53,6 +53,26 @@ def typed(talk: Path, *lines: str, before: Callable[[str], None] = lambda line: 
     return "\n".join(out)
 
 
+def test_what_the_board_contradicts_is_listed_and_again_when_it_changes(tmp_path: Path) -> None:
+    path = tmp_path / "evening.txt"
+    path.write_text("[0:00] We begin with e4, e5, queen h5, and that's mate. [0:12] Knight c6, and so on.\n", "utf-8")
+    out = typed(path, "doubts", "mate. = late.")
+    listed = 'The board says otherwise:\n  0:10  "mate" is not so after 2. Qh5: the Black king on e8 is not attacked'
+    assert out.count(listed) == 2
+    assert out.endswith("lesson convert " + str(path))
+    assert "The board contradicts nothing." in out.partition("Saved.")[2]
+
+
+def test_notes_on_the_analysis_are_listed(talk: Path) -> None:
+    own = talk.with_suffix(".pgn")
+    own.write_text("1. e4 e5 2. Nf3 Nc6 3. Bc4 Bc5 *\n", encoding="utf-8")
+    out: list[str] = []
+    Dialogue(talk, None, lambda prompt: "quit", out.append, own).run()
+    (told,) = (text for text in out if text.startswith("Beside your analysis:"))
+    assert "  prepared and not told: 3. Bc4 and 1 move after it" in told.splitlines()
+    assert any(row.startswith("  0:09  told beside what was prepared: 3. Bb5") for row in told.splitlines())
+
+
 @pytest.mark.parametrize(
     ("lines", "kind", "field", "value"),
     [

@@ -99,6 +99,13 @@ function arrow(event) {
     step(Math.sign(step8), "#questions .ask");
   } else if (event.target.closest("#doubts .doubt")) {
     step(Math.sign(step8), "#doubts .doubt");
+  } else if (event.target.closest("#beside .note")) {
+    const notes = all("#beside .note");
+    const next = notes[notes.indexOf(event.target.closest(".note")) + Math.sign(step8)];
+    if (next) {
+      move_to(next, "#beside");
+      take(next);
+    }
   } else if (Math.abs(step8) === 1) {
     step(step8, "#talk .st");
   } else {
@@ -118,7 +125,7 @@ document.addEventListener("click", (event) => {
   if (!target) return;
   if (target.matches(".square")) press(target);
   else if (target.matches(".offer")) offer(target);
-  else if (target.matches(".st, .ask, .doubt, .mv")) take(target);
+  else if (target.matches(".st, .ask, .doubt, .note, .mv")) take(target);
   else if (target.id === "back") goBack(!goingBack());
   else if (target.id === "home") home();
   else if (target.id === "undo") keys.u();

@@ -63,6 +63,7 @@ function mark(scroll) {
     ["#talk", all("#talk [data-first]").filter((e) => overlaps(span(e), [first, last]))],
     ["#questions", all("#questions .ask").filter((e) => same(span(e), [first, last]))],
     ["#doubts", all("#doubts .doubt").filter((e) => same(span(e), [first, last]))],
+    ["#beside", all("#beside .note").filter((e) => e.dataset.spot ? e.dataset.spot === here : same(span(e), [first, last]))],
     ["#tree", all(`#tree [data-spot="${here}"]`)],
   ];
   for (const [room, elements] of lit) {
@@ -109,7 +110,7 @@ export function step(by, selector) {
 
 // Words or a move of the tree were chosen.
 export function take(element) {
-  if (element.classList.contains("mv")) return visit(element);
+  if (element.matches(".mv, .note[data-spot]")) return visit(element);
   const [first, last] = span(element);
   return choose(first, last);
 }
