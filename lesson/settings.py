@@ -41,8 +41,8 @@ SHOWN_CHARACTERS: Final = 40
 
 WRITE_ABOVE: Final = 0.15
 """Confidence 0..1 below which a line is not written: its words stay in the text, and its beginning is a question. Of
-moves less sure than this one in five or fewer is right; on talks the tables had not seen, 0.1 to 0.2 gave the best trees
-in all four versions of the transcripts."""
+moves less sure than this one in five or fewer is right; on talks the tables had not seen, 0.1 to 0.2 gave the best
+trees in all four versions of the transcripts."""
 
 FLAG_BELOW = 0.6
 """Confidence 0..1 below which a written move is flagged for the teacher. Set by hand: somewhat surer than a coin."""
