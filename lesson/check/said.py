@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import lru_cache
 
 import chess
 
@@ -33,7 +33,7 @@ class Claims:
     """The claims of a talk on the tree the decoder told."""
 
     def __init__(self, words: Sequence[str], decoded: Decoded) -> None:
-        self.claims = find_claims(words)
+        self.claims, self.sentences = _claims(tuple(words)), _sentences(tuple(words))
         self.words, self.nodes, self.events = words, decoded.nodes, decoded.events
         self._scenes: dict[int, Scene] = {}
 
@@ -113,16 +113,23 @@ class Claims:
     def sentence(self, word: int) -> int:
         return self.sentences[min(word, len(self.words) - 1)]
 
-    @cached_property
-    def sentences(self) -> list[int]:
-        """The number of each word's sentence."""
-        ends = {token.word for token in tokenise(self.words) if token.stop == 2}
-        out: list[int] = []
-        number = 0
-        for index in range(len(self.words)):
-            out.append(number)
-            number += index in ends
-        return out
+
+# Under review the same words are checked again after every answer.
+@lru_cache(maxsize=2)
+def _claims(words: tuple[str, ...]) -> tuple[Claim, ...]:
+    return tuple(find_claims(words))
+
+
+@lru_cache(maxsize=2)
+def _sentences(words: tuple[str, ...]) -> tuple[int, ...]:
+    """The number of each word's sentence."""
+    ends = {token.word for token in tokenise(words) if token.stop == 2}
+    out: list[int] = []
+    number = 0
+    for index in range(len(words)):
+        out.append(number)
+        number += index in ends
+    return tuple(out)
 
 
 def claim_findings(talk: Talk, decoded: Decoded, least: float) -> Iterator[Finding]:
