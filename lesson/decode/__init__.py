@@ -2,35 +2,17 @@
 
 from __future__ import annotations
 
-import gc
-from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Mapping, Sequence
 
-from lesson.decode.actions import Actor
-from lesson.decode.beam import Beam, Item, Width
-from lesson.decode.confidence import chain_of, evidence, step_confidence
-from lesson.decode.events import to_decoded
-from lesson.decode.position import Tree
-from lesson.decode.weights import Weights, load_weights
-from lesson.hear import hear_talk
-from lesson.hear.sounds import Sounds, load_sounds
+from lesson.decode.beam import Item, Width
+from lesson.decode.glance import Glance
+from lesson.decode.reader import Reader
+from lesson.decode.weights import Weights
+from lesson.hear.sounds import Sounds
 from lesson.model import Decoded, Fact, Talk
 from lesson.openings import Key
-from lesson.settings import PREPARED_WEIGHTS
 
-__all__ = ["Item", "Width", "decode"]
-
-
-@contextmanager
-def _no_collecting() -> Iterator[None]:
-    """The search keeps millions of records and hardly makes a cycle; looking for cycles took half its time."""
-    collects = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if collects:
-            gc.enable()
+__all__ = ["Glance", "Item", "Reader", "Width", "decode"]
 
 
 def decode(
@@ -46,17 +28,4 @@ def decode(
 
     Raises: DataError if a data file of the project is missing or broken.
     """
-    items = hear_talk(talk, sounds or load_sounds(), facts)
-    tree = Tree(prepared)
-    weights = weights or load_weights()
-    if prepared:
-        weights = Weights({**weights.table, **PREPARED_WEIGHTS}, weights.trust)
-    actor = Actor(tree, weights)
-    with _no_collecting():
-        best, posteriors = Beam(tree, actor, width or Width()).run(items)
-    found = evidence(items, actor, chain_of(best), posteriors)
-    steps = [
-        posterior if features is None or not weights.trust else step_confidence(features, weights.trust)
-        for features, posterior in zip(found, posteriors, strict=True)
-    ]
-    return to_decoded(items, actor, best, steps)
+    return Reader(prepared, weights, sounds, width).read(talk, facts)

@@ -322,7 +322,7 @@ class Actor:
                 extra, b = self._once(heard, ("name", len(moves)), partial(name_features, phrase, len(moves)))
                 far, c = self._distance(heard, state, node, relation, known)
                 out.append(Action("play", node, moves, len(moves), (extra, place, far), a + b + c, relation))
-        out.sort(key=lambda action: (-action.score, action.parent))
+        out.sort(key=lambda action: -action.score)
         return out[:8]
 
     # -- fill one unspoken move
@@ -385,7 +385,7 @@ class Actor:
                     heard, ("ret", kind, relation), partial(return_features, phrase, kind, relation)
                 )
                 out.append(Action("return", up, (), 1, (extra, same), value + more, relation, target))
-        out.sort(key=lambda a: (-a.score, a.target))
+        out.sort(key=lambda a: -a.score)
         return out[:6]
 
 

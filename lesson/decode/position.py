@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import NamedTuple
 
 import chess
 
@@ -187,6 +188,15 @@ class Position:
         return book().moves(self.board) if self.board.fullmove_number <= 25 else {}
 
 
+class Kept(NamedTuple):
+    """A node as it is written down, to be put into another tree under its number."""
+
+    parent: int
+    choice: Choice | None
+    position: Position
+    line: int
+
+
 class Tree:
     """All nodes any hypothesis has thought of. A node is an int; a hypothesis holds its nodes as the bits of an int.
     `brood` are a node's children likewise, `line` the node and all before it; `prepared` are the moves of the teacher's
@@ -249,6 +259,40 @@ class Tree:
         for node in self._free:
             self.parent[node], self.uci[node], self.choice[node] = -1, "", None
             self.position[node], self.children[node], self.brood[node] = _NOWHERE, {}, 0
+
+    def kept(self, held: int, before: Mapping[int, Kept]) -> dict[int, Kept]:
+        """The nodes whose bits are in `held`, written down; a record that is already in `before` is used again."""
+        out: dict[int, Kept] = {}
+        bits = bin(held)[:1:-1]
+        node = bits.find("1")
+        while node >= 0:
+            old = before.get(node)
+            position, line = self.position[node], self.line[node]
+            same = old is not None and old.position is position and old.line == line
+            out[node] = old if old is not None and same else Kept(self.parent[node], self.choice[node], position, line)
+            node = bits.find("1", node + 1)
+        return out
+
+    @classmethod
+    def of(cls, kept: Mapping[int, Kept], prepared: Mapping[Key, frozenset[str]] | None) -> Tree:
+        """The tree of nodes written down, all under their old numbers."""
+        tree = cls(prepared)
+        size = max(kept, default=-1) + 1
+        tree.parent, tree.depth, tree.root = [-1] * size, [0] * size, [0] * size
+        tree.uci, tree.choice, tree.position = [""] * size, [None] * size, [_NOWHERE] * size
+        tree.children, tree.brood, tree.line = [{} for _ in range(size)], [0] * size, [0] * size
+        for node, (parent, choice, position, line) in kept.items():
+            tree.parent[node], tree.choice[node], tree.position[node], tree.line[node] = parent, choice, position, line
+            tree.depth[node] = line.bit_count() - 1
+            if choice is not None:
+                tree.uci[node] = choice.uci
+                tree.children[parent][choice.uci] = node
+                tree.brood[parent] |= 1 << node
+        for node in sorted(kept, key=tree.depth.__getitem__):
+            parent = kept[node].parent
+            tree.root[node] = node if parent < 0 else tree.root[parent]
+        tree._free = [node for node in reversed(range(size)) if node not in kept]
+        return tree
 
     def _shared(self, board: chess.Board) -> Position:
         key = (board._transposition_key(), board.fullmove_number, board.halfmove_clock)
