@@ -33,7 +33,7 @@ class Claims:
     """The claims of a talk on the tree the decoder told."""
 
     def __init__(self, words: Sequence[str], decoded: Decoded) -> None:
-        self.claims, self.sentences = _claims(tuple(words)), _sentences(tuple(words))
+        self.claims, self.sentences = list(_claims(tuple(words))), _sentences(tuple(words))
         self.words, self.nodes, self.events = words, decoded.nodes, decoded.events
         self._scenes: dict[int, Scene] = {}
 

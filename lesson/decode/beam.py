@@ -61,6 +61,11 @@ class Track:
         """The track as it was after `count` items."""
         return Track(self.history[:count], self.fresh[:count], [pair for pair in self.kept if pair[0] <= count])
 
+    def upto(self, count: int) -> Track:
+        """The same, with the nodes written down later for what came last."""
+        kept = self.first(count).kept
+        return Track(self.history[:count], self.fresh[:count], [*kept, *self.kept[len(kept) : len(kept) + 1]])
+
     def nodes_at(self, count: int) -> dict[int, Kept]:
         """The nodes written down for the stretch that item number `count` - 1 is in; there must be such an item."""
         return next(nodes for last, nodes in self.kept if last >= count)
@@ -76,20 +81,21 @@ class Track:
             self.kept.append((len(self.history), tree.kept(held, before)))
 
 
-def _go_on() -> None:
+def _go_on(item: int) -> None:
     pass
 
 
 @dataclass
 class Beam:
     """Runs the search over the items of a talk and keeps a record for the confidences. What it finds does not depend on
-    the numbers of the nodes. `between` is called again and again on the way and may raise to give the search up."""
+    the numbers of the nodes. `between` is called again and again on the way, with the number of the item that is being
+    heard, and may raise to give the search up."""
 
     tree: Tree
     actor: Actor
     width: Width = field(default_factory=Width)
     lag: int = 8
-    between: Callable[[], None] = _go_on
+    between: Callable[[int], None] = _go_on
     ahead: Ahead = field(init=False)
 
     def run(self, items: Sequence[Item], track: Track | None = None) -> tuple[State, list[float]]:
@@ -129,7 +135,7 @@ class Beam:
         self, index: int, items: Sequence[Item], states: Sequence[State], fresh: int | None
     ) -> tuple[list[State], int | None]:
         """The hypotheses after one more item, and the phrases since a dictated position."""
-        self.between()
+        self.between(index)
         item = items[index]
         if isinstance(item, Dictation):
             return self.restart(best_of(states), item, _ROOT_COST[noise_from(index, items)]), 0
@@ -163,7 +169,7 @@ class Beam:
         """All hypotheses after one more phrase, the best kept."""
         options: list[tuple[float, int, int, State, Action]] = []
         for rank, state in enumerate(states):
-            self.between()
+            self.between(index)
             for number, action in enumerate(self.actor.actions(index, phrase, state)):
                 options.append((-(state.score + action.score), rank, number, state, action))
         many = fresh is not None and fresh < len(self.width.roots)

@@ -6,8 +6,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from heapq import nlargest
 
+import chess
+
 from lesson.decode.actions import Action, Actor
-from lesson.decode.beam import Beam, Item, Track, Width, best_of, start
+from lesson.decode.beam import Beam, Item, Width, best_of, start
 from lesson.decode.events import to_decoded
 from lesson.decode.position import Tree
 from lesson.decode.thread import State
@@ -23,13 +25,13 @@ NARROW = Width(states=6, per_cursor=2, reach=2, ahead=1)
 @dataclass(frozen=True, slots=True)
 class Old:
     """A whole reading: after each item the state of its best hypothesis and how sure the step is; `told` are parent and
-    move (UCI) of the nodes of that hypothesis."""
+    move (UCI) of the nodes of that hypothesis, `starts` the boards of those without a parent."""
 
     items: Sequence[Item]
     chain: Sequence[State]
     steps: Sequence[float]
-    track: Track
     told: Mapping[int, tuple[int, str]]
+    starts: Mapping[int, chess.Board]
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,13 +43,13 @@ class Glance:
     until: int
 
 
-def glance(old: Old, items: Sequence[Item], count: int, actor: Actor) -> Glance:
-    """The reading `old` with other items from number `count` on; the nodes of its hypotheses before that item are in
+def glance(old: Old, items: Sequence[Item], history: Sequence[Sequence[State]], actor: Actor) -> Glance:
+    """The reading `old` with other items behind those whose hypotheses are in `history`; the nodes these hold are in
     the tree of `actor`."""
+    count = len(history)
     beam = Beam(actor.tree, actor, NARROW)
     beam.attend(items)
-    states = old.track.history[count - 1] if count else [beam.first()]
-    states = nlargest(MOST_STATES, states, key=lambda s: s.score)
+    states = nlargest(MOST_STATES, history[-1] if history else [beam.first()], key=lambda s: s.score)
     places = {(item.first, item.last): number for number, item in enumerate(old.items)}
     told = old.chain[count - 1].mask if count else 1
     patch = _Patch(old, beam, {n: n for n, (up, _) in old.told.items() if up < 0 and told >> n & 1})
@@ -104,8 +106,7 @@ class _Patch:
             return self.beam.apply(state, item, self._again(action, state) or action._replace(kind="none", moves=()))
         if action.kind != "chapter":
             return self.beam.restart(state, item, 1.0)[0]
-        then = self.old.track.nodes_at(before + 1)[action.parent]
-        root = self.places[action.parent] = self.tree.add_root(then.position.board)
+        root = self.places[action.parent] = self.tree.add_root(self.old.starts[action.parent])
         return start(state, root, state.score, action._replace(parent=root))
 
     def _again(self, action: Action, state: State) -> Action | None:

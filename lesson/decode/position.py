@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import NamedTuple
@@ -188,12 +188,22 @@ class Position:
         return book().moves(self.board) if self.board.fullmove_number <= 25 else {}
 
 
+def bits(mask: int) -> Iterator[int]:
+    """The numbers of the bits that are set, ascending."""
+    text = bin(mask)[:1:-1]
+    at = text.find("1")
+    while at >= 0:
+        yield at
+        at = text.find("1", at + 1)
+
+
 class Kept(NamedTuple):
-    """A node as it is written down, to be put into another tree under its number."""
+    """A node as it is written down, to be put into another tree under its number; what was worked out for its position
+    is left behind, because it would take a gigabyte for an hour's talk."""
 
     parent: int
     choice: Choice | None
-    position: Position
+    board: chess.Board
     line: int
 
 
@@ -263,14 +273,11 @@ class Tree:
     def kept(self, held: int, before: Mapping[int, Kept]) -> dict[int, Kept]:
         """The nodes whose bits are in `held`, written down; a record that is already in `before` is used again."""
         out: dict[int, Kept] = {}
-        bits = bin(held)[:1:-1]
-        node = bits.find("1")
-        while node >= 0:
+        for node in bits(held):
+            made = Kept(self.parent[node], self.choice[node], self.position[node].board, self.line[node])
             old = before.get(node)
-            position, line = self.position[node], self.line[node]
-            same = old is not None and old.position is position and old.line == line
-            out[node] = old if old is not None and same else Kept(self.parent[node], self.choice[node], position, line)
-            node = bits.find("1", node + 1)
+            same = old is not None and old.board is made.board and old.line == made.line
+            out[node] = old if old is not None and same else made
         return out
 
     @classmethod
@@ -281,8 +288,9 @@ class Tree:
         tree.parent, tree.depth, tree.root = [-1] * size, [0] * size, [0] * size
         tree.uci, tree.choice, tree.position = [""] * size, [None] * size, [_NOWHERE] * size
         tree.children, tree.brood, tree.line = [{} for _ in range(size)], [0] * size, [0] * size
-        for node, (parent, choice, position, line) in kept.items():
-            tree.parent[node], tree.choice[node], tree.position[node], tree.line[node] = parent, choice, position, line
+        for node, (parent, choice, board, line) in kept.items():
+            tree.parent[node], tree.choice[node], tree.line[node] = parent, choice, line
+            tree.position[node] = tree._made(board)
             tree.depth[node] = line.bit_count() - 1
             if choice is not None:
                 tree.uci[node] = choice.uci
@@ -298,9 +306,12 @@ class Tree:
         key = (board._transposition_key(), board.fullmove_number, board.halfmove_clock)
         position = self._cache.get(key)
         if position is None:
-            mine = None if self._prepared is None else self._prepared.get(position_key(board), frozenset())
-            position = self._cache[key] = Position(board, mine)
+            position = self._cache[key] = self._made(board)
         return position
+
+    def _made(self, board: chess.Board) -> Position:
+        mine = None if self._prepared is None else self._prepared.get(position_key(board), frozenset())
+        return Position(board, mine)
 
     def _add(self, parent: int, uci: str, choice: Choice | None, position: Position, depth: int) -> int:
         if self._free:

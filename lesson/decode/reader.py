@@ -12,7 +12,7 @@ from lesson.decode.beam import Beam, Item, Track, Width, noise_from
 from lesson.decode.confidence import chain_of, evidence, step_confidence
 from lesson.decode.events import to_decoded
 from lesson.decode.glance import Glance, Old, glance
-from lesson.decode.position import Tree
+from lesson.decode.position import Tree, bits
 from lesson.decode.weights import Weights, load_weights
 from lesson.hear import hear_talk
 from lesson.hear.known import with_facts
@@ -68,9 +68,10 @@ class Reader:
         self._heard: tuple[tuple[Word, ...], Sequence[Item]] | None = None
         self._readings: list[_Reading] = []
 
-    def read(self, talk: Talk, facts: Sequence[Fact] = (), between: Callable[[], None] | None = None) -> Decoded:
+    def read(self, talk: Talk, facts: Sequence[Fact] = (), between: Callable[[int], None] | None = None) -> Decoded:
         """The told tree that explains the talk best and in which the facts hold. `between` is called all the time on
-        the way; what it raises gives the reading up, and the next one goes on from there as far as it can."""
+        the way, with the number of the word that is being read; what it raises gives the reading up, and the next one
+        goes on from there as far as it can."""
         items = self._items(talk, facts)
         count, before = max(
             ((self._shared(reading, items), reading) for reading in self._readings),
@@ -80,14 +81,15 @@ class Reader:
         if before.decoded is not None and before.items == items:
             return before.decoded
         track = before.track.first(count)
+        self._make_room(items)
         tree = Tree.of(before.track.nodes_at(count), self.prepared) if count else Tree(self.prepared)
         reading = _Reading(items, track)
-        self._readings = [r for r in self._readings if r.decoded is not None] + [reading]
+        self._readings = [r for r in self._readings if r.done is not None] + [reading]
         actor = Actor(tree, self.weights)
         with _no_collecting():
             beam = Beam(tree, actor, self.width)
             if between is not None:
-                beam.between = between
+                beam.between = lambda index: between(items[index].first)
             best, posteriors = beam.run(items, track)
             chain = chain_of(best)
             alive = {id(state) for state in chain}
@@ -100,21 +102,30 @@ class Reader:
                 for features, posterior in zip(found, posteriors, strict=True)
             ]
             reading.decoded = to_decoded(items, actor, best, steps)
-        reading.done = Old(items, chain, steps, track, {n: (tree.parent[n], tree.uci[n]) for n in bits(best.mask)})
+        told = {n: (tree.parent[n], tree.uci[n]) for n in bits(best.mask)}
+        starts = {n: tree.position[n].board for n, (up, _) in told.items() if up < 0}
+        reading.done = Old(items, chain, steps, told, starts)
         self._readings = [reading]
         return reading.decoded
 
     def glance(self, talk: Talk, facts: Sequence[Fact] = ()) -> Glance | None:
         """What the talk may become with these facts, quickly: only a few phrases behind each that differs are searched,
         and in a narrow beam; the rest is taken as in the last whole reading. None before there is one."""
-        whole = next((reading.done for reading in reversed(self._readings) if reading.done is not None), None)
-        if whole is None:
+        whole = next((reading for reading in self._readings if reading.done is not None), None)
+        if whole is None or whole.done is None:
             return None
         items = self._items(talk, facts)
-        count = _agree(whole.items, items)
+        history = whole.track.history
+        count = min(_agree(whole.items, items), len(history))
         tree = Tree.of(whole.track.nodes_at(count), self.prepared) if count else Tree(self.prepared)
         with _no_collecting():
-            return glance(whole, items, count, Actor(tree, self.weights))
+            return glance(whole.done, items, history[:count], Actor(tree, self.weights))
+
+    def _make_room(self, items: Sequence[Item]) -> None:
+        """Let go of what the last whole reading found behind the first item that differs; only glances need it yet."""
+        for reading in self._readings:
+            if reading.done is not None:
+                reading.track = reading.track.upto(_agree(reading.items, items))
 
     def _items(self, talk: Talk, facts: Sequence[Fact]) -> Sequence[Item]:
         if self._heard is None or self._heard[0] != talk.words:
@@ -139,12 +150,3 @@ def _agree(old: Sequence[Item], new: Sequence[Item]) -> int:
     while count and noise_from(count - 1, old) != noise_from(count - 1, new):
         count -= 1
     return count
-
-
-def bits(mask: int) -> Iterator[int]:
-    """The numbers of the bits that are set."""
-    text = bin(mask)[:1:-1]
-    at = text.find("1")
-    while at >= 0:
-        yield at
-        at = text.find("1", at + 1)
