@@ -143,7 +143,7 @@ def said(talk: Talk, text: str, kind: str, move: str = "") -> Corrections:
 
 def test_lessons_made_again_have_the_same_bytes(tmp_path: Path) -> None:
     path = tmp_path / "talk.txt"
-    path.write_text("We begin with e4, e5, knight f3, knight c6. Now bishop c4, bishop c5, and then the pawn goes to b4.")
+    path.write_text("We begin with e4, e5, knight f3, knight c6. Bishop c4, bishop c5, and then the pawn goes to b4.")
     talk = read_talk(path)
     rereader = Rereader()
     for corrections in (
