@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from lesson.hear.tokens import tokenise
 from lesson.hear.verdicts import Verdict, find_verdicts
@@ -49,10 +50,10 @@ class Place:
 
 def placed_verdicts(words: Sequence[str], events: Sequence[Event], tree: Tree) -> Iterator[tuple[Verdict, Place]]:
     """Each verdict that is about a move or a position beyond doubt, in the order said, and what it is about."""
-    verdicts = find_verdicts(words)
+    verdicts = _verdicts(tuple(words))
     if not verdicts:
         return
-    sentences = _sentences(words)
+    sentences = _sentences(tuple(words))
     unsure = {e.node for e in events if e.act == "play" and not e.confidence >= FLAG_BELOW}
     for verdict in verdicts:
         visit = _following(verdict, events) if verdict.target == "after" else _preceding(verdict, events)
@@ -110,7 +111,14 @@ def _continued(node: int, before: Sequence[Event], tree: Tree) -> bool:
     return any(event.act == "play" and event.node in children for event in before)
 
 
-def _sentences(words: Sequence[str]) -> list[int]:
+# Under review the same words are assembled again after every answer.
+@lru_cache(maxsize=2)
+def _verdicts(words: tuple[str, ...]) -> tuple[Verdict, ...]:
+    return tuple(find_verdicts(words))
+
+
+@lru_cache(maxsize=2)
+def _sentences(words: tuple[str, ...]) -> tuple[int, ...]:
     """The number of each word's sentence."""
     ends = {token.word for token in tokenise(words) if token.stop == 2}
     out: list[int] = []
@@ -118,7 +126,7 @@ def _sentences(words: Sequence[str]) -> list[int]:
     for index in range(len(words)):
         out.append(number)
         number += index in ends
-    return out
+    return tuple(out)
 
 
 def _family(nag: int) -> int:

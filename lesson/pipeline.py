@@ -12,7 +12,7 @@ from lesson.check.engine import Engine
 from lesson.check.findings import checked
 from lesson.check.prepared import compared
 from lesson.corrections import Applied, Corrections, apply, corrections_path, read_corrections, settled, unmet_flaws
-from lesson.decode import decode
+from lesson.decode import Reader, decode
 from lesson.errors import UsageError
 from lesson.model import Decoded, Fact, Lesson, Talk
 from lesson.read import read_talk
@@ -101,16 +101,46 @@ def decode_corrected(talk: Talk, corrections: Corrections, prepared: Prepared | 
     A correction that found no words, or that no position allows, is a flaw of the talk returned.
     """
     applied = apply(talk, corrections)
-    decoded = settled(decode_talk(applied.talk, applied.facts, prepared, applied.sides), applied)
+    return _settled(applied, decode_talk(applied.talk, applied.facts, prepared, applied.sides))
+
+
+def _settled(applied: Applied, decoded: Decoded) -> tuple[Applied, Decoded]:
+    decoded = settled(decoded, applied)
     flaws = (*applied.talk.flaws, *unmet_flaws(applied, decoded))
     return replace(applied, talk=replace(applied.talk, flaws=flaws)), decoded
 
 
 def corrected_lesson(talk: Talk, corrections: Corrections, prepared: Prepared | None = None) -> tuple[Lesson, Applied]:
-    """The lesson in `talk` with `corrections`, and where each of them was found; made anew after every answer."""
-    applied, decoded = decode_corrected(talk, corrections, prepared)
-    lesson = checked(assemble(applied.talk, decoded), applied.talk, decoded)
-    return _beside(lesson, prepared, applied.talk, decoded), applied
+    """The lesson in `talk` with `corrections`, and where each of them was found."""
+    return Rereader(prepared).lesson(talk, corrections)
+
+
+class Rereader:
+    """Makes the lesson of one talk again and again, as corrections come; what they leave as it was is not decoded anew.
+    `prepared` is the teacher's own analysis. `between` is told all the time which word is being read; what it raises
+    gives the reading up."""
+
+    def __init__(self, prepared: Prepared | None = None) -> None:
+        self.prepared = prepared
+        self.between: Callable[[int], None] | None = None
+        self._reader = Reader(prepared.moves if prepared is not None else None)
+
+    def lesson(self, talk: Talk, corrections: Corrections) -> tuple[Lesson, Applied]:
+        """What `corrected_lesson` makes."""
+        applied = apply(talk, corrections)
+        return self._made(applied, self._reader.read(applied.talk, applied.facts, self.between, applied.sides))
+
+    def glance(self, talk: Talk, corrections: Corrections) -> tuple[Lesson, Applied, int] | None:
+        """What the lesson may become, at once, and the first word from which on it has not been read again. None before
+        there is any lesson."""
+        applied = apply(talk, corrections)
+        found = self._reader.glance(applied.talk, applied.facts, applied.sides)
+        return None if found is None else (*self._made(applied, found.decoded), found.until)
+
+    def _made(self, applied: Applied, decoded: Decoded) -> tuple[Lesson, Applied]:
+        applied, decoded = _settled(applied, decoded)
+        lesson = checked(assemble(applied.talk, decoded), applied.talk, decoded)
+        return _beside(lesson, self.prepared, applied.talk, decoded), applied
 
 
 def _beside(lesson: Lesson, prepared: Prepared | None, talk: Talk, decoded: Decoded) -> Lesson:

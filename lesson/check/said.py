@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import lru_cache
 
 import chess
 
@@ -40,7 +40,8 @@ class Claims:
     """The claims of a talk on the tree the decoder told."""
 
     def __init__(self, words: Sequence[str], decoded: Decoded) -> None:
-        self.claims = find_claims(words)
+        self.claims, self.sentences = list(_claims(tuple(words))), _sentences(tuple(words))
+        self.clauses = _clauses(tuple(words))
         self.words, self.nodes, self.events = words, decoded.nodes, decoded.events
         self._scenes: dict[int, Scene] = {}
 
@@ -126,7 +127,7 @@ class Claims:
         if self.nodes[event.node if event is not None else 0].fen == chess.STARTING_FEN:
             # Before the first move the talk is of what is to come.
             return True
-        tokens = self.heard.tokens
+        tokens = self.clauses.tokens
         core = next(i for i, token in enumerate(tokens) if token.word >= claim.core)
         begin = event.last if event is not None else 0
         lo = next((i for i, token in enumerate(tokens) if token.word >= begin), core)
@@ -135,9 +136,9 @@ class Claims:
         asked = any(t.asks for t in tokens[lo:core] if self.sentences[t.word] == number - 1)
         # What answers a question is thought of with it: "what is his threat? A fork".
         same = [i for i in range(lo, core) if self.sentences[tokens[i].word] >= number - asked]
-        if not self.heard.marks.get("veto", set()).isdisjoint(same):
+        if not self.clauses.marks.get("veto", set()).isdisjoint(same):
             return True
-        named = self.heard.named_men(lo, core)
+        named = self.clauses.named_men(lo, core)
         of_king = claim.kind in ("check", "mate", "stalemate")
         if (
             of_king
@@ -155,11 +156,6 @@ class Claims:
             moves += [(scene.board, move) for move in scene.board.legal_moves]
         return any(judge(claim, _pushed(Scene(board), move)).truth == "true" for board, move in moves)
 
-    @cached_property
-    def heard(self) -> Clauses:
-        """The words with the meanings claims are made of."""
-        return Clauses(self.words)
-
     def is_aside(self, claim: Claim, event: Event) -> bool:
         """Whether the claim may be about something that was only mentioned in its sentence."""
         mention = event.act in ("mention", "point") or (event.act == "talk" and bool(event.reason))
@@ -169,16 +165,28 @@ class Claims:
     def sentence(self, word: int) -> int:
         return self.sentences[min(word, len(self.words) - 1)]
 
-    @cached_property
-    def sentences(self) -> list[int]:
-        """The number of each word's sentence."""
-        ends = {token.word for token in tokenise(self.words) if token.stop == 2}
-        out: list[int] = []
-        number = 0
-        for index in range(len(self.words)):
-            out.append(number)
-            number += index in ends
-        return out
+
+# Under review the same words are checked again after every answer.
+@lru_cache(maxsize=2)
+def _clauses(words: tuple[str, ...]) -> Clauses:
+    return Clauses(words)
+
+
+@lru_cache(maxsize=2)
+def _claims(words: tuple[str, ...]) -> tuple[Claim, ...]:
+    return tuple(find_claims(words))
+
+
+@lru_cache(maxsize=2)
+def _sentences(words: tuple[str, ...]) -> tuple[int, ...]:
+    """The number of each word's sentence."""
+    ends = {token.word for token in tokenise(words) if token.stop == 2}
+    out: list[int] = []
+    number = 0
+    for index in range(len(words)):
+        out.append(number)
+        number += index in ends
+    return tuple(out)
 
 
 def _pushed(scene: Scene, move: chess.Move) -> Scene:

@@ -352,7 +352,7 @@ class Actor:
                 side, d = self._side(heard, state, bool(self.tree.position[node].board.turn), "name")
                 parts = (extra, place, far, side)
                 out.append(Action("play", node, moves, len(moves), parts, a + b + c + d, relation))
-        out.sort(key=lambda action: (-action.score, action.parent))
+        out.sort(key=lambda action: -action.score)
         return out[:8]
 
     # -- fill one unspoken move
@@ -416,7 +416,7 @@ class Actor:
                     heard, ("ret", kind, relation), partial(return_features, phrase, kind, relation)
                 )
                 out.append(Action("return", up, (), 1, (extra, same), value + more, relation, target))
-        out.sort(key=lambda a: (-a.score, a.target))
+        out.sort(key=lambda a: -a.score)
         return out[:6]
 
 

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import heapq
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 
 import chess
 
 from lesson.decode.actions import Action, Actor
 from lesson.decode.ahead import Ahead
-from lesson.decode.position import Tree
+from lesson.decode.position import Kept, Tree
 from lesson.decode.thread import State, carried, habits_after, left_tips, moved, remember_person
 from lesson.hear.dictation import Dictation
 from lesson.hear.phrases import Phrase
@@ -46,42 +46,112 @@ class Width:
 
 
 @dataclass
+class Track:
+    """What a search leaves behind, so that another can go on from any item it has passed.
+
+    `history` are the hypotheses after each item, `fresh` the phrases since a dictated position by then (None: there was
+    none). `kept` has, for each stretch of items up to a number of items passed, the nodes its hypotheses hold.
+    """
+
+    history: list[list[State]] = field(default_factory=list)
+    fresh: list[int | None] = field(default_factory=list)
+    kept: list[tuple[int, dict[int, Kept]]] = field(default_factory=list)
+
+    def first(self, count: int) -> Track:
+        """The track as it was after `count` items."""
+        return Track(self.history[:count], self.fresh[:count], [pair for pair in self.kept if pair[0] <= count])
+
+    def upto(self, count: int) -> Track:
+        """The same, with the nodes written down later for what came last."""
+        kept = self.first(count).kept
+        return Track(self.history[:count], self.fresh[:count], [*kept, *self.kept[len(kept) : len(kept) + 1]])
+
+    def nodes_at(self, count: int) -> dict[int, Kept]:
+        """The nodes written down for the stretch that item number `count` - 1 is in; there must be such an item."""
+        return next(nodes for last, nodes in self.kept if last >= count)
+
+    def keep(self, tree: Tree) -> None:
+        """Write down the nodes of the items passed since it was last done."""
+        first, before = self.kept[-1] if self.kept else (0, {})
+        if len(self.history) > first:
+            held = 0
+            for states in self.history[first:]:
+                for state in states:
+                    held |= state.mask
+            self.kept.append((len(self.history), tree.kept(held, before)))
+
+
+def _go_on(item: int) -> None:
+    pass
+
+
+@dataclass
 class Beam:
-    """Runs the search over the items of a talk and keeps a record for the confidences."""
+    """Runs the search over the items of a talk and keeps a record for the confidences. What it finds does not depend on
+    the numbers of the nodes. `between` is called again and again on the way, with the number of the item that is being
+    heard, and may raise to give the search up."""
 
     tree: Tree
     actor: Actor
     width: Width = field(default_factory=Width)
     lag: int = 8
+    between: Callable[[int], None] = _go_on
     ahead: Ahead = field(init=False)
 
-    def run(self, items: Sequence[Item]) -> tuple[State, list[float]]:
-        """The best hypothesis after all items, and for each item the confidence in what it was taken for."""
-        self.ahead = Ahead(self.actor, items, self.width.ahead, self.width.leave)
-        root = self.tree.add_root(chess.Board())
-        states = [State(1 << root, root, (root,), main=1 << root)]
-        fresh: int | None = None  # phrases since a dictated position
-        history: list[list[State]] = []
-        for index, item in enumerate(items):
-            if isinstance(item, Dictation):
-                noise = next((i.noise for i in items[index:] if isinstance(i, Phrase)), 0)
-                states = self.restart(best_of(states), item, _ROOT_COST[noise])
-                fresh = 0
-            else:
-                self.actor.forget_before(index)
-                states = self.extend(index, item, states, fresh)
+    def run(self, items: Sequence[Item], track: Track | None = None) -> tuple[State, list[float]]:
+        """The best hypothesis after all items, and for each item the confidence in what it was taken for. With a
+        `track` the search goes on behind the items in it, and writes down what it finds."""
+        history = self.search(items, track)
+        return best_of(history[-1] if history else [self.first()]), confidences(history, self.lag)
+
+    def search(self, items: Sequence[Item], track: Track | None = None) -> list[list[State]]:
+        """The hypotheses after each item."""
+        self.attend(items)
+        passed = track or Track()
+        states = passed.history[-1] if passed.history else [self.first()]
+        fresh = passed.fresh[-1] if passed.fresh else None  # phrases since a dictated position
+        try:
+            for index in range(len(passed.history), len(items)):
+                states, fresh = self.step(index, items, states, fresh)
+                passed.history.append(states)
+                passed.fresh.append(fresh)
                 if index % REST_EVERY == REST_EVERY - 1:
-                    live = 0
-                    for state in states:
-                        live |= state.mask
-                    self.actor.forget_all()
-                    self.ahead.forget()
-                    self.tree.rest(live)
-                if fresh is not None:
-                    fresh += 1
-                    states = self.prune_roots(states, fresh)
-            history.append(states)
-        return best_of(states), confidences(history, self.lag)
+                    self._rest(states, None if track is None else passed)
+        finally:
+            if track is not None:
+                track.keep(self.tree)
+        return passed.history
+
+    def attend(self, items: Sequence[Item]) -> None:
+        """Make these the items that are looked ahead at."""
+        self.ahead = Ahead(self.actor, items, self.width.ahead, self.width.leave)
+
+    def first(self) -> State:
+        """The hypothesis before anything was said: a new chapter at the usual start."""
+        root = self.tree.add_root(chess.Board())
+        return State(1 << root, root, (root,), main=1 << root)
+
+    def step(
+        self, index: int, items: Sequence[Item], states: Sequence[State], fresh: int | None
+    ) -> tuple[list[State], int | None]:
+        """The hypotheses after one more item, and the phrases since a dictated position."""
+        self.between(index)
+        item = items[index]
+        if isinstance(item, Dictation):
+            return self.restart(best_of(states), item, _ROOT_COST[noise_from(index, items)]), 0
+        self.actor.forget_before(index)
+        states = self.extend(index, item, states, fresh)
+        return (states, None) if fresh is None else (self.prune_roots(states, fresh + 1), fresh + 1)
+
+    def _rest(self, states: Sequence[State], track: Track | None) -> None:
+        if track is not None:
+            track.keep(self.tree)
+        live = 0
+        for state in states:
+            live |= state.mask
+        self.actor.forget_all()
+        self.ahead.forget()
+        self.tree.rest(live)
 
     def restart(self, best: State, dictation: Dictation, weight: float) -> list[State]:
         """One hypothesis per possible start position, all on top of the best of what came before."""
@@ -99,6 +169,7 @@ class Beam:
         """All hypotheses after one more phrase, the best kept."""
         options: list[tuple[float, int, int, State, Action]] = []
         for rank, state in enumerate(states):
+            self.between(index)
             for number, action in enumerate(self.actor.actions(index, phrase, state)):
                 options.append((-(state.score + action.score), rank, number, state, action))
         many = fresh is not None and fresh < len(self.width.roots)
@@ -156,12 +227,12 @@ class Beam:
             old = merged.get(key)
             if old is None or state.score > old.score:
                 merged[key] = state
-        ranked = sorted(merged.values(), key=lambda s: (-s.score, s.cursor))
+        ranked = sorted(merged.values(), key=lambda s: -s.score)
         if len(ranked) > 2 * width:  # what lies farther below could not be promised enough to be kept
             least = ranked[2 * width].score - self.width.leave
             ranked = [s for s in ranked if s.score >= least]
         hopes = self.ahead.hopes(following, list({s.cursor for s in ranked}))
-        ranked.sort(key=lambda s: (-s.score - hopes[s.cursor], s.cursor))
+        ranked.sort(key=lambda s: -s.score - hopes[s.cursor])
         out: list[State] = []
         counts: dict[int, int] = {}
         alike: dict[object, int] = {}
@@ -188,6 +259,11 @@ class Beam:
                 continue
             out.append(state)
         return out
+
+
+def noise_from(index: int, items: Sequence[Item]) -> int:
+    """How badly the first phrase from an item on was heard."""
+    return next((i.noise for i in items[index:] if isinstance(i, Phrase)), 0)
 
 
 def start(best: State, root: int, score: float, action: Action) -> State:

@@ -36,12 +36,18 @@ def chain_of(best: State) -> list[State]:
 
 
 def evidence(
-    items: Sequence[Item], actor: Actor, chain: Sequence[State], posteriors: Sequence[float]
+    items: Sequence[Item],
+    actor: Actor,
+    chain: Sequence[State],
+    posteriors: Sequence[float],
+    margins: dict[int, float] | None = None,
 ) -> list[Features | None]:
     """For each item that moved the talk on, what speaks for and against its reading; None for the others.
 
-    `posteriors` are the shares of the beam's probability that agreed a few phrases later.
+    `posteriors` are the shares of the beam's probability that agreed a few phrases later. `margins` holds what was
+    worked out for states (by their id) that live on from a reading before, and takes up the rest.
     """
+    margins = {} if margins is None else margins
     misfits = [_misfit(state.action) for state in chain]
     out: list[Features | None] = []
     for index, (state, item, posterior) in enumerate(zip(chain, items, posteriors, strict=True)):
@@ -51,12 +57,14 @@ def evidence(
             out.append(None)
             continue
         assert state.back is not None
+        if id(state) not in margins:
+            margins[id(state)] = _margin(actor, index, item, state.back, action)
         p = min(max(posterior, 1e-3), 1 - 1e-3)
         fills = len(action.moves) > action.named
         features: Features = [
             ("bias", 1.0),
             ("posterior", math.log(p / (1 - p))),
-            ("margin", _margin(actor, index, item, state.back, action)),
+            ("margin", margins[id(state)]),
             ("score", min(_CLIP, max(-_CLIP, action.score))),
             ("near", math.log1p(sum(misfits[index + 1 : index + 1 + NEAR]))),
             ("far", math.log1p(sum(misfits[index + 1 : index + 1 + FAR]))),

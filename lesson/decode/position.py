@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import NamedTuple
 
 import chess
 
@@ -187,6 +188,25 @@ class Position:
         return book().moves(self.board) if self.board.fullmove_number <= 25 else {}
 
 
+def bits(mask: int) -> Iterator[int]:
+    """The numbers of the bits that are set, ascending."""
+    text = bin(mask)[:1:-1]
+    at = text.find("1")
+    while at >= 0:
+        yield at
+        at = text.find("1", at + 1)
+
+
+class Kept(NamedTuple):
+    """A node as it is written down, to be put into another tree under its number; what was worked out for its position
+    is left behind, because it would take a gigabyte for an hour's talk."""
+
+    parent: int
+    choice: Choice | None
+    board: chess.Board
+    line: int
+
+
 class Tree:
     """All nodes any hypothesis has thought of. A node is an int; a hypothesis holds its nodes as the bits of an int.
     `brood` are a node's children likewise, `line` the node and all before it; `prepared` are the moves of the teacher's
@@ -250,13 +270,48 @@ class Tree:
             self.parent[node], self.uci[node], self.choice[node] = -1, "", None
             self.position[node], self.children[node], self.brood[node] = _NOWHERE, {}, 0
 
+    def kept(self, held: int, before: Mapping[int, Kept]) -> dict[int, Kept]:
+        """The nodes whose bits are in `held`, written down; a record that is already in `before` is used again."""
+        out: dict[int, Kept] = {}
+        for node in bits(held):
+            made = Kept(self.parent[node], self.choice[node], self.position[node].board, self.line[node])
+            old = before.get(node)
+            same = old is not None and old.board is made.board and old.line == made.line
+            out[node] = old if old is not None and same else made
+        return out
+
+    @classmethod
+    def of(cls, kept: Mapping[int, Kept], prepared: Mapping[Key, frozenset[str]] | None) -> Tree:
+        """The tree of nodes written down, all under their old numbers."""
+        tree = cls(prepared)
+        size = max(kept, default=-1) + 1
+        tree.parent, tree.depth, tree.root = [-1] * size, [0] * size, [0] * size
+        tree.uci, tree.choice, tree.position = [""] * size, [None] * size, [_NOWHERE] * size
+        tree.children, tree.brood, tree.line = [{} for _ in range(size)], [0] * size, [0] * size
+        for node, (parent, choice, board, line) in kept.items():
+            tree.parent[node], tree.choice[node], tree.line[node] = parent, choice, line
+            tree.position[node] = tree._made(board)
+            tree.depth[node] = line.bit_count() - 1
+            if choice is not None:
+                tree.uci[node] = choice.uci
+                tree.children[parent][choice.uci] = node
+                tree.brood[parent] |= 1 << node
+        for node in sorted(kept, key=tree.depth.__getitem__):
+            parent = kept[node].parent
+            tree.root[node] = node if parent < 0 else tree.root[parent]
+        tree._free = [node for node in reversed(range(size)) if node not in kept]
+        return tree
+
     def _shared(self, board: chess.Board) -> Position:
         key = (board._transposition_key(), board.fullmove_number, board.halfmove_clock)
         position = self._cache.get(key)
         if position is None:
-            mine = None if self._prepared is None else self._prepared.get(position_key(board), frozenset())
-            position = self._cache[key] = Position(board, mine)
+            position = self._cache[key] = self._made(board)
         return position
+
+    def _made(self, board: chess.Board) -> Position:
+        mine = None if self._prepared is None else self._prepared.get(position_key(board), frozenset())
+        return Position(board, mine)
 
     def _add(self, parent: int, uci: str, choice: Choice | None, position: Position, depth: int) -> int:
         if self._free:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import gc
 import json
 import mimetypes
 import socket
@@ -27,15 +28,18 @@ from lesson.corrections import Corrections
 from lesson.errors import LessonError, UsageError
 from lesson.model import Talk
 from lesson.read import read_talk
-from lesson.read.prepared import Prepared, read_prepared
+from lesson.read.prepared import read_prepared
 from lesson.review.answers import Answer, Change
 from lesson.review.guard import Doorkeeper, Guard, welcome
-from lesson.review.page import HERE, card_part, main_part, render
+from lesson.review.page import HERE, card_part, main_part, read_share, render
 from lesson.review.session import Remade, Session, Stale
 from lesson.write import write_files
 
+GLANCE_S = 2.0
+"""Seconds an answer waits at most for a glance at what it changed; one takes a tenth of a second."""
 QUICK_S = 0.03
-"""Seconds an answer waits for the lesson made again before the page is told to expect it later."""
+"""Seconds an answer at which no glance is possible waits for the lesson made again; then the page is told to expect it
+later."""
 
 _ASSETS = {
     "page.css": "text/css",
@@ -72,7 +76,10 @@ def serve(
     bell = Bell()
     with _bound(port) as listener:
         say("Reading the talk; the address of the page follows.")
-        session = Session(talk_path, talk, partial(remake, prepared=own), bell.ring)
+        rereader = pipeline.Rereader(own)
+        makers = partial(remake, rereader=rereader), partial(glance, rereader=rereader)
+        session = Session(talk_path, talk, makers[0], bell.ring, makers[1])
+        rereader.between = session.between
         door = Doorkeeper(listener.getsockname()[1])
         server = Server(make_app(session, door, bell, media), bell)
         say(door.address)
@@ -84,10 +91,17 @@ def serve(
             return  # this is how a review ends: every answer is on disk already
 
 
-def remake(talk: Talk, corrections: Corrections, prepared: Prepared | None = None) -> Remade:
+def remake(talk: Talk, corrections: Corrections, rereader: pipeline.Rereader | None = None) -> Remade:
     """The lesson of the talk with these corrections, by the same stages that `lesson convert` runs."""
-    lesson, applied = pipeline.corrected_lesson(talk, corrections, prepared)
+    lesson, applied = (rereader or pipeline.Rereader()).lesson(talk, corrections)
+    gc.freeze()  # what a reading leaves behind is long-lived; to look through it takes longer than an answer may
     return Remade(lesson, applied.places)
+
+
+def glance(talk: Talk, corrections: Corrections, rereader: pipeline.Rereader) -> Remade | None:
+    """What can be said at once of the lesson with these corrections."""
+    found = rereader.glance(talk, corrections)
+    return None if found is None else Remade(found[0], found[1].places, found[2])
 
 
 def _bound(port: int) -> socket.socket:
@@ -171,7 +185,8 @@ def make_app(session: Session, door: Doorkeeper, bell: Bell, media: Path | None 
         return HTMLResponse(render("page.html", session=session, media=kind, main=main_part(session)))
 
     def main(request: Request) -> Response:
-        return HTMLResponse(main_part(session))
+        with session.attention():
+            return HTMLResponse(main_part(session))
 
     def card(request: Request) -> Response:
         query = request.query_params
@@ -179,7 +194,8 @@ def make_app(session: Session, door: Doorkeeper, bell: Bell, media: Path | None 
             first, last = (int(query.get(name, "0")[:9]) for name in ("first", "last"))
         except ValueError:
             return PlainTextResponse("words are numbers\n", 400)
-        return HTMLResponse(card_part(session, first, last, query.get("at", ""), query.get("flip") == "yes"))
+        with session.attention():
+            return HTMLResponse(card_part(session, first, last, query.get("at", ""), query.get("flip") == "yes"))
 
     def recording(request: Request) -> Response:
         if media is None:
@@ -188,7 +204,8 @@ def make_app(session: Session, door: Doorkeeper, bell: Bell, media: Path | None 
 
     async def events(request: Request) -> Response:
         def state() -> str:
-            return f"data: {json.dumps({'version': session.version, 'serial': session.serial})}\n\n"
+            now = {"version": session.version, "serial": session.serial, "read": read_share(session)}
+            return f"data: {json.dumps(now)}\n\n"
 
         return StreamingResponse(bell.heard(state), media_type="text/event-stream")
 
@@ -238,14 +255,18 @@ async def _changed(
     def work() -> Response:
         try:
             message, status = change(wanted) or "", 200
-            session.settle(QUICK_S)
+            with session.attention():
+                seen = session.glimpse(GLANCE_S)
+            if not seen:
+                session.settle(QUICK_S)
         except Stale as error:
             message, status = str(error), 409
         except UsageError as error:
             return JSONResponse({"message": str(error)}, 422)
         except LessonError as error:
             return JSONResponse({"message": f"Not saved: {error}"}, 500)
-        return JSONResponse({"message": message, "main": main_part(session)}, status)
+        with session.attention():
+            return JSONResponse({"message": message, "main": main_part(session)}, status)
 
     return await run_in_threadpool(work)
 

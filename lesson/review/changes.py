@@ -18,13 +18,17 @@ class Changes:
     text: str
 
 
-def changes(old: Shown, new: Shown, questions: tuple[int, int]) -> Changes:
-    """The difference; `questions` are the numbers of open questions before and after."""
+def changes(old: Shown, new: Shown, questions: tuple[int, int], until: int | None = None) -> Changes:
+    """The difference; `questions` are the numbers of open questions before and after. Where words from number `until`
+    on are still being read, only what came before them is told, and nothing is called lost or settled yet."""
     came, went = _told(new), _told(old)
     here, there = _lines(new), _lines(old)
-    spans = {span for span, means in came.items() if went.get(span) != means}
-    gained = [name for key, name in here.items() if key not in there]
-    lost = [name for key, name in there.items() if key not in here]
+    end = len(new.lesson.words) + 1 if until is None else until
+    spans = {span for span, means in came.items() if went.get(span) != means and span[0] < end}
+    gained = [name for key, (name, word) in here.items() if key not in there and word < end]
+    lost = [name for key, (name, _) in there.items() if key not in here and until is None]
+    if until is not None:
+        questions = (0, 0)
     parts = []
     if gained:
         parts.append(f"now in the study: {_named(gained)}")
@@ -49,8 +53,9 @@ def _told(shown: Shown) -> dict[tuple[int, int], tuple[str, str, tuple[str, ...]
     }
 
 
-def _lines(shown: Shown) -> dict[tuple[int, tuple[str, ...]], str]:
-    return {(s.chapter, s.path): s.number for s in shown.spots.values() if s.move}
+def _lines(shown: Shown) -> dict[tuple[int, tuple[str, ...]], tuple[str, int]]:
+    """Each told move as printed, and its first word, by chapter and path."""
+    return {(s.chapter, s.path): (s.number, s.move.words[0]) for s in shown.spots.values() if s.move}
 
 
 def _named(names: list[str]) -> str:

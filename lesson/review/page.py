@@ -52,22 +52,24 @@ class Piece:
 
 @dataclass(slots=True)
 class Paragraph:
-    """Some sentences of the talk."""
+    """Some sentences of the talk; `waits`: they are still being read."""
 
     when: str
+    waits: bool = False
     pieces: list[Piece] = field(default_factory=list)
     words: int = 0
 
 
-def paragraphs(shown: Shown, changes: Changes) -> list[Paragraph]:
-    """The whole talk in reading order."""
+def paragraphs(shown: Shown, changes: Changes, until: int | None = None) -> list[Paragraph]:
+    """The whole talk in reading order; words from number `until` on are still being read."""
     out: list[Paragraph] = []
     for stretch in shown.stretches:
         changed = (stretch.first, stretch.last) in changes.spans
         for first, last in _sentences(shown, stretch):
             if not out or _ends(shown, out[-1], first):
                 start = shown.times(first, last)[0]
-                out.append(Paragraph("" if start is None else clock(start)))
+                waits = until is not None and first >= until
+                out.append(Paragraph("" if start is None else clock(start), waits))
             out[-1].pieces.append(Piece(stretch, first, last, shown.text(first, last), changed))
             out[-1].words += last - first
     return out
@@ -194,6 +196,21 @@ def render(template: str, **values: Any) -> str:
     return _environment().get_template(template).render(**values)
 
 
+def read_share(session: Session) -> str:
+    """How much of what is being read has been, "40 %"; "" when all has."""
+    words = len(session.shown.lesson.words)
+    return f"{100 * min(session.at, words) // max(1, words)} %" if session.pending else ""
+
+
+def waiting(session: Session) -> str:
+    """From where on the talk is still being read, as a sentence; "" when it is not."""
+    if not session.pending:
+        return ""
+    start = None if session.until is None else session.shown.times(session.until, session.until)[0]
+    where = "" if start is None else f" from {clock(start)} on"
+    return f"The talk{where} is still being read again with your answers."
+
+
 def main_part(session: Session) -> str:
     """The talk, the questions and the tree: what an answer may change."""
     shown = session.shown
@@ -203,7 +220,9 @@ def main_part(session: Session) -> str:
         "main.html",
         session=session,
         shown=shown,
-        paragraphs=paragraphs(shown, session.changes),
+        paragraphs=paragraphs(shown, session.changes, session.until),
+        waiting=waiting(session),
+        share=read_share(session),
         questions=[(question, stretches.get(question.id), worth(shown, question)) for question in questions],
         doubts=shown.doubts,
         notes=shown.notes,

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Mapping
+import time
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -21,14 +23,28 @@ Span = tuple[int, int]
 
 @dataclass(frozen=True, slots=True)
 class Remade:
-    """A lesson made with corrections; `places` are, by id of the correction, the words it was found at."""
+    """A lesson made with corrections; `places` are, by id of the correction, the words it was found at. Words from
+    number `until` on have not been read again yet; None: all have."""
 
     lesson: Lesson
     places: Mapping[str, Span]
+    until: int | None = None
 
 
 Remake = Callable[[Talk, Corrections], Remade]
 """Makes the lesson of a talk again with these corrections."""
+
+Glance = Callable[[Talk, Corrections], Remade | None]
+"""Makes at once what can be made at once, for the time until the lesson is; None where there is nothing to go by."""
+
+PATIENCE_S = 1.0
+"""Seconds a reading rests while the page asks for something; two things at once would be done at half the speed."""
+BELL_S = 0.5
+"""Seconds between two reports of how far a reading has come."""
+
+
+class Overtaken(Exception):
+    """A reading is given up, because there is a newer answer."""
 
 
 class Stale(LessonError):
@@ -39,34 +55,48 @@ class Session:
     """The state behind the page; every method may be called from any thread.
 
     `version` counts the changes to the corrections, `serial` the lessons shown. An answer is on disk before the method
-    that gives it returns; the lesson follows as soon as it is made (`pending` until then).
+    that gives it returns; the lesson follows as soon as it is made (`pending` until then). Until then a glance at it is
+    shown, in which words from number `until` on have not been read again; `at` is the word that is being read.
     """
 
-    def __init__(self, talk_path: Path, talk: Talk, remake: Remake, notify: Callable[[], None] = lambda: None) -> None:
+    def __init__(
+        self,
+        talk_path: Path,
+        talk: Talk,
+        remake: Remake,
+        notify: Callable[[], None] = lambda: None,
+        glance: Glance = lambda talk, corrections: None,
+    ) -> None:
         self.talk_path, self.talk = talk_path, talk
         self.path = corrections_path(talk_path)
         self.notify = notify
         self.version, self.serial = 1, 1
         self.pending = False
+        self.until: int | None = None
+        self.at = 0
         self.trouble = ""
         self.changes = Changes(frozenset(), "")
         self.corrections = read_corrections(self.path)
         self._on_disk = _text_of(self.path)
-        self._remake = remake
+        self._remake, self._glance = remake, glance
         self._lock = threading.RLock()
+        self._news = threading.Condition(self._lock)
+        self._asking = 0
+        self._made_from = self._tried = self._glanced = 1
+        self._rung = 0.0
         self._worker: threading.Thread | None = None
         made = self.corrections.corrections
         self._past = [Corrections(corrections=made[:count]) for count in range(len(made))]
         self._future: list[Corrections] = []
         remade = remake(talk, self.corrections)
         self.shown = Shown(remade.lesson, remade.places.values())
-        self._compare_with = self.shown
+        self._compare_with = self._seen = self.shown
 
     # ---------------------------------------------------------------------------------------------------- the changes
 
     def answer(self, answer: Answer) -> None:
         """Take an answer. Raises Stale where the page was behind, UsageError where the answer makes no sense."""
-        with self._lock:
+        with self.attention(), self._lock:
             self._refuse_stale(answer.version)
             if answer.shown != self.serial:
                 raise Stale("the talk has just been read again; look at the words and answer once more")
@@ -96,7 +126,7 @@ class Session:
         return bool(self._future)
 
     def _step(self, version: int, source: list[Corrections], target: list[Corrections], empty: str) -> None:
-        with self._lock:
+        with self.attention(), self._lock:
             self._refuse_stale(version)
             if not source:
                 raise UsageError(empty)
@@ -133,6 +163,7 @@ class Session:
     # ----------------------------------------------------------------------------------------------------- the lesson
 
     def _make_again(self) -> None:
+        self._seen = self.shown
         if not self.pending:
             self._compare_with = self.shown
             self.pending = True
@@ -144,29 +175,77 @@ class Session:
         while True:
             with self._lock:
                 version, corrections = self.version, self.corrections
-            remade, trouble = self._made(corrections)
+                self._made_from = version
+            try:
+                glimpse = self._made(self._glance, corrections)[0]
+                with self._lock:
+                    if version != self.version:
+                        continue
+                    if glimpse is not None:
+                        self._show(glimpse)
+                        self._glanced = version
+                    self._tried = version
+                    self._news.notify_all()
+                self.notify()
+                remade, trouble = self._made(self._remake, corrections)
+            except Overtaken:
+                continue
             with self._lock:
                 self.trouble = trouble
                 if remade is not None and version == self.version:
                     self._show(remade)
                 if version == self.version:
-                    self.pending = False
+                    self.pending, self.until = False, None
+                    self._news.notify_all()
                     break
         self.notify()
 
-    def _made(self, corrections: Corrections) -> tuple[Remade | None, str]:
+    def _made(self, make: Glance, corrections: Corrections) -> tuple[Remade | None, str]:
         try:
-            return self._remake(self.talk, corrections), ""
+            return make(self.talk, corrections), ""
+        except Overtaken:
+            raise
         except LessonError as error:
             return None, str(error)
         except Exception as error:  # a fault of ours must not take the page down: the answers are on disk
             return None, f"a fault of the program itself ({type(error).__name__}); the answers are saved"
 
     def _show(self, remade: Remade) -> None:
-        old = self._compare_with
+        old = self._compare_with if remade.until is None else self._seen
         self.shown = Shown(remade.lesson, remade.places.values())
-        self.changes = changes(old, self.shown, (len(ranked(old)), len(ranked(self.shown))))
+        self.changes = changes(old, self.shown, (len(ranked(old)), len(ranked(self.shown))), remade.until)
+        self.until, self.at = remade.until, remade.until or 0
         self.serial += 1
+
+    def between(self, word: int) -> None:
+        """Called all the time while the lesson is made: what the page asks for goes first. Raises Overtaken."""
+        if self._made_from != self.version:
+            raise Overtaken
+        if self._asking:
+            with self._news:
+                self._news.wait_for(lambda: not self._asking or self._made_from != self.version, PATIENCE_S)
+        if time.monotonic() - self._rung > BELL_S:
+            self.at, self._rung = word, time.monotonic()
+            self.notify()
+
+    @contextmanager
+    def attention(self) -> Iterator[None]:
+        """While this holds, a lesson that is being made waits."""
+        with self._news:
+            self._asking += 1
+        try:
+            yield
+        finally:
+            with self._news:
+                self._asking -= 1
+                self._news.notify_all()
+
+    def glimpse(self, timeout_s: float) -> bool:
+        """Wait until what the last answer changed can be seen, at a glance or whole; False where only the whole lesson
+        will show it."""
+        with self._news:
+            self._news.wait_for(lambda: self._tried == self.version or not self.pending, timeout_s)
+            return self._glanced == self.version or not self.pending
 
     def settle(self, timeout_s: float) -> bool:
         """Wait until the lesson holds every answer, at most so long; whether it does."""

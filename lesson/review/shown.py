@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from itertools import pairwise
 from typing import Literal
 
@@ -146,13 +146,19 @@ def _spots(number: int, chapter: Chapter) -> dict[str, Spot]:
     out = {chapter.id: start}
     for move in chapter.moves:
         parent = out[move.parent or chapter.id]
-        board = chess.Board(parent.fen)
-        dots = "." if board.turn else "..."
-        label = f"{board.fullmove_number}{dots} {move.san}"
-        board.push_uci(move.uci)
-        fen, path = board.fen(), (*parent.path, move.uci)
+        when, fen = _after(parent.fen, move.uci)
+        label, path = f"{when} {move.san}", (*parent.path, move.uci)
         out[move.id] = Spot(move.id, number, parent.id, move, fen, path, label, below.get(move.id, 0))
     return out
+
+
+@lru_cache(maxsize=8192)  # two lessons of an hour: after an answer most positions are those of before
+def _after(fen: str, uci: str) -> tuple[str, str]:
+    """The number of a move as print has it, and the position after it."""
+    board = chess.Board(fen)
+    number = f"{board.fullmove_number}{'.' if board.turn else '...'}"
+    board.push_uci(uci)
+    return number, board.fen()
 
 
 def _stretches(shown: Shown) -> Iterator[Stretch]:

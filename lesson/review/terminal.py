@@ -10,9 +10,9 @@ from pathlib import Path
 from lesson.corrections import Corrections, corrections_path
 from lesson.errors import LessonError, UsageError
 from lesson.model import Talk
-from lesson.pipeline import corrected_lesson
+from lesson.pipeline import Rereader
 from lesson.read import read_talk
-from lesson.read.prepared import Prepared, read_prepared
+from lesson.read.prepared import read_prepared
 from lesson.review.answers import Answer
 from lesson.review.questions import Card, card, ranked
 from lesson.review.session import Remade, Session
@@ -62,7 +62,7 @@ class Dialogue:
         self.chosen: tuple[int, int] | None = None
         own = read_prepared(prepared) if prepared is not None else None
         self.options = f" --prepared {prepared}" if prepared is not None else ""
-        self.session = Session(talk_path, read_talk(talk_path, format), partial(_remade, prepared=own))
+        self.session = Session(talk_path, read_talk(talk_path, format), partial(_remade, rereader=Rereader(own)))
         self.saved = corrections_path(talk_path)
 
     def run(self) -> None:
@@ -297,6 +297,6 @@ def _plain(word: str) -> str:
     return "".join(c for c in word.casefold() if c.isalnum())
 
 
-def _remade(talk: Talk, corrections: Corrections, prepared: Prepared | None) -> Remade:
-    lesson, applied = corrected_lesson(talk, corrections, prepared)
+def _remade(talk: Talk, corrections: Corrections, rereader: Rereader) -> Remade:
+    lesson, applied = rereader.lesson(talk, corrections)
     return Remade(lesson, applied.places)

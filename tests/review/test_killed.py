@@ -28,7 +28,7 @@ from pathlib import Path
 from lesson.review import app
 from lesson.review.session import Remade
 made = []
-def remake(talk, corrections, prepared=None):
+def remake(talk, corrections, rereader=None):
     made[:] = made or [app.pipeline.corrected_lesson(talk, corrections)[0]]
     return Remade(made[0], {})
 app.remake = remake

@@ -192,9 +192,9 @@ export async function send(address, body = {}) {
 }
 
 function told() {
-  const { changes, left, pending } = state();
+  const { changes, left, waiting } = state();
   const rest = `${left} ${left === "1" ? "question" : "questions"} left.`;
-  return pending ? `Saved. ${rest}` : `${changes || "Saved."} ${rest}`;
+  return `${changes || "Saved."} ${rest} ${waiting}`.trim();
 }
 
 // After an answer: the next open question, or the words just answered when nothing is open.
@@ -222,8 +222,11 @@ function buttons() {
 
 // The lesson was made again, or another window answered.
 async function refresh(now) {
-  const { version, serial } = state();
-  if (busy || (Number(version) === now.version && Number(serial) === now.serial)) return;
+  const { version, serial, waiting } = state();
+  const share = find("#state .share");
+  if (share && now.read) share.textContent = now.read; // not in a live region: nobody wants to hear it count
+  const same = Number(version) === now.version && Number(serial) === now.serial;
+  if (busy || (same && Boolean(waiting) === Boolean(now.read))) return;
   foreign = foreign || Number(version) !== now.version;
   show(await part("/main"));
   if (phrase()) {
