@@ -25,7 +25,7 @@ from lesson.model import (
     Unresolved,
 )
 from lesson.nags import nags_of
-from lesson.settings import FLAG_BELOW
+from lesson.settings import ASK_BELOW, FLAG_BELOW
 from lesson.spoken import mended
 from lesson.tree import Tree
 
@@ -36,7 +36,7 @@ def assemble(talk: Talk, decoded: Decoded) -> Lesson:
     """The lesson in which every word of `talk` has exactly one place in the tree of `decoded`.
 
     A move is flagged where the confidence in it and all before it is below `settings.FLAG_BELOW`; a question in
-    `unresolved` stands where a doubt begins, at a step (move, retelling or return) that is itself as unsure as that.
+    `unresolved` stands where a doubt begins, at a step (move, retelling or return) below `settings.ASK_BELOW`.
     Pointing and words that fit nowhere (a `talk` event with a reason) are questions too.
     A comment is the whole of what was said from one move of the cursor to the next, the move's own words included;
     where nothing but these was said there is no comment. Words of moves are mended in comments (`lesson.spoken`)
@@ -245,7 +245,7 @@ class _Assembly:
             span = (event.first, event.last)
             if event.uci and event.first < event.last and event.act in ("play", "retell", "mention"):
                 meanings.setdefault(span, {})[event.uci] = event.san
-                if _step(event) < FLAG_BELOW:
+                if _step(event) < ASK_BELOW:
                     unsure.add(span)
         for (first, last), moves in meanings.items():
             if (first, last) not in unsure:
@@ -296,7 +296,7 @@ def _begins(events: Sequence[Event]) -> list[int]:
 def _is_question(event: Event) -> bool:
     if event.act == "point" or (event.act == "talk" and event.reason):
         return True
-    return event.act in ("play", "retell", "return") and _step(event) < FLAG_BELOW
+    return event.act in ("play", "retell", "return") and _step(event) < ASK_BELOW
 
 
 def _step(event: Event) -> float:

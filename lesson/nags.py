@@ -12,7 +12,7 @@ from functools import lru_cache
 from lesson.hear.tokens import tokenise
 from lesson.hear.verdicts import Verdict, find_verdicts
 from lesson.model import Event
-from lesson.settings import FLAG_BELOW
+from lesson.settings import ASK_BELOW
 from lesson.tree import Tree
 
 # A verdict set behind its move, "rook a2 came first, a dubious move", may have so many words between.
@@ -54,13 +54,13 @@ def placed_verdicts(words: Sequence[str], events: Sequence[Event], tree: Tree) -
     if not verdicts:
         return
     sentences = _sentences(tuple(words))
-    unsure = {e.node for e in events if e.act == "play" and not e.confidence >= FLAG_BELOW}
+    unsure = {e.node for e in events if e.act == "play" and not e.confidence >= ASK_BELOW}
     for verdict in verdicts:
         visit = _following(verdict, events) if verdict.target == "after" else _preceding(verdict, events)
         if visit is None:
             continue
         event = events[visit]
-        if tree.move_id(event.node) is None or event.node in unsure or not event.confidence >= FLAG_BELOW:
+        if tree.move_id(event.node) is None or event.node in unsure or not event.confidence >= ASK_BELOW:
             continue
         if _is_meant(verdict, event, words, sentences) and (
             verdict.target != "line" or not _continued(event.node, events[:visit], tree)

@@ -9,12 +9,12 @@ from hypothesis import HealthCheck, given, settings
 
 from lesson.assemble import assemble
 from lesson.model import Comment, Cue, Decoded, Event, Lesson, Node, Rival, Talk, Word
-from lesson.settings import FLAG_BELOW
+from lesson.settings import ASK_BELOW, FLAG_BELOW
 from tests.decoded import ENDGAME, told
 from tests.write.made import lesson_of, said, tree_of
 
 SURE = FLAG_BELOW
-UNSURE = FLAG_BELOW - 0.01
+UNSURE = ASK_BELOW - 0.01
 
 thorough = settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
 
@@ -103,15 +103,17 @@ def test_the_tree_is_the_decoded_one(pair: tuple[Talk, Decoded]) -> None:
 
 @thorough
 @given(told())
-def test_every_flag_and_every_pointing_is_a_question(pair: tuple[Talk, Decoded]) -> None:
+def test_every_unsure_move_is_flagged_and_a_question_and_so_is_all_pointing(pair: tuple[Talk, Decoded]) -> None:
     talk, decoded = pair
     lesson = assemble(talk, decoded)
-    flagged = {move.id for chapter in lesson.chapters for move in chapter.moves if move.flagged}
-    assert flagged == {question.move for question in lesson.unresolved if question.move}
+    moves = [move for chapter in lesson.chapters for move in chapter.moves]
+    unsure = {move.id for move in moves if move.confidence < ASK_BELOW}
+    assert unsure == {question.move for question in lesson.unresolved if question.move}
+    assert unsure <= {move.id for move in moves if move.flagged} == {m.id for m in moves if m.confidence < FLAG_BELOW}
     pointed = sum(event.act == "point" for event in decoded.events)
     asked = [question.words for question in lesson.unresolved]
     assert all((e.first, e.last) in asked for e in decoded.events if e.act == "point")
-    assert len(asked) >= pointed + len(flagged)
+    assert len(asked) >= pointed + len(unsure)
     for question in lesson.unresolved:
         board = chess.Board(question.fen)
         shares = [candidate.confidence for candidate in question.candidates]

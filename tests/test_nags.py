@@ -11,7 +11,7 @@ from hypothesis import HealthCheck, given, settings
 from lesson.assemble import assemble
 from lesson.hear.verdicts import find_verdicts
 from lesson.model import Act, Decoded, Event, Lesson, Node, Talk
-from lesson.settings import FLAG_BELOW
+from lesson.settings import ASK_BELOW
 from lesson.write import PgnOptions, write_files
 from tests.decoded import told
 from tests.write.made import lesson_of, said, tree_of
@@ -34,7 +34,7 @@ def telling(text: str, nodes: tuple[Node, ...] = NODES, unsure: str = "") -> Les
             act = ACTS[mark]
             uci = nodes[ids[san]].uci if mark != "<" else ""
             at = nodes[ids[san]].parent if mark == "?" else ids[san]
-            confidence = FLAG_BELOW - 0.1 if san == unsure else 1.0
+            confidence = ASK_BELOW - 0.1 if san == unsure else 1.0
             first = len(plain)
             events.append(Event(act, first, first + 1, at, uci, san, confidence=confidence))
             word = san + word[len(core) :]

@@ -9,7 +9,7 @@ from lesson.check.engine import Engine
 from lesson.check.said import claim_findings
 from lesson.check.second_opinion import doubts
 from lesson.model import Decoded, Finding, Lesson, Talk
-from lesson.settings import FLAG_BELOW
+from lesson.settings import ASK_BELOW
 
 
 def checked(lesson: Lesson, talk: Talk, decoded: Decoded, engine: Engine | None = None) -> Lesson:
@@ -22,7 +22,7 @@ def checked(lesson: Lesson, talk: Talk, decoded: Decoded, engine: Engine | None 
     # The lesson's words can be written to any file; those of the talk may hold half a character.
     words = tuple(replace(word, text=said.text) for word, said in zip(talk.words, lesson.words, strict=True))
     talk = replace(talk, words=words)
-    found = [*lesson.findings, *claim_findings(talk, decoded, FLAG_BELOW)]
+    found = [*lesson.findings, *claim_findings(talk, decoded, ASK_BELOW)]
     if engine is not None:
         found += _engine_findings(talk, decoded, engine)
     once = {(finding.kind, finding.words, finding.message): finding for finding in found}
@@ -31,7 +31,7 @@ def checked(lesson: Lesson, talk: Talk, decoded: Decoded, engine: Engine | None 
 
 def _engine_findings(talk: Talk, decoded: Decoded, engine: Engine) -> Iterator[Finding]:
     words = [word.text for word in talk.words]
-    for doubt in doubts(words, decoded, engine, lambda remark: remark.sure >= FLAG_BELOW):
+    for doubt in doubts(words, decoded, engine, lambda remark: remark.sure >= ASK_BELOW):
         remark = doubt.remark
         if doubt.kind == "engine":
             yield Finding(kind="engine", severity="warning", message=doubt.message)

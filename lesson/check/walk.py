@@ -36,7 +36,7 @@ _MODAL = re.compile(
     r"controls?|about|for|from|of|by|his|her|their|your)\b"
 )
 # Confidence of a return without a word that is believed at the start of a sentence.
-_SURE = 0.6
+_SURE = 0.7
 # So many moves in a row that fit end the shadow of a fault.
 _FIRM = 3
 

@@ -100,3 +100,17 @@ def test_what_a_move_is_told_instead_of(text: str, told: list[tuple[str, str]]) 
         other = _short(phrase.rather) if phrase.rather is not None else ""
         found.append((other, "trails" if phrase.trails else "leads" if phrase.leads else ""))
     assert found == told
+
+
+def _context(text: str) -> set[str]:
+    return set(find_phrases(tokenise(text.split()), load_grammar(), load_sounds())[0].context)
+
+
+def test_words_around_a_phrase_are_known_by_their_stems() -> None:
+    assert "I=threaten" in _context("He is threatening to play e5.") & _context("He threatens to play e5.")
+
+
+def test_pairs_of_words_and_the_words_up_to_the_next_stop_are_known() -> None:
+    context = _context("But in this line e5 was possible, so they say.")
+    assert {"L12=this line", "R12=was possible"} <= context
+    assert {c for c in context if c.startswith("RB=")} == {"RB=was", "RB=possibl"}

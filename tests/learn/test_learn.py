@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from lesson.decode.confidence import line_confidence, step_confidence
 from lesson.decode.weights import load_weights
 from lesson.hear import hear_talk
 from lesson.hear.sounds import load_sounds
@@ -15,7 +16,8 @@ from lesson.learn.counts import count_sounds
 from lesson.learn.forced import Example, Forced
 from lesson.learn.marked import Marked, load_marked
 from lesson.learn.noisy import count_hearings, noisy
-from lesson.learn.optimise import Data, fit_weights, pack
+from lesson.learn.optimise import Data, fit_weights, pack, prior
+from lesson.learn.trust import Trial, fit_trust
 from lesson.learn.unsaid import moves_told
 
 SAMPLES = Path(__file__).resolve().parents[2] / "samples"
@@ -99,3 +101,24 @@ def test_a_talk_nobody_heard_is_misheard_like_others_and_the_same_each_time() ->
     assert {m.act for m in made.marks} == {m.act for m in next(load_marked(folder, ["exact"])).marks}
     captions = noisy(folder, hearings, "captions")
     assert all(w.text == w.text.lower() and not set(w.text) & set(".,;:!?") for w in captions.talk.words)
+
+
+def test_features_that_are_many_of_a_kind_are_held_closer_to_nought() -> None:
+    assert prior("none|L1=never") > prior("at=line1&but") > prior("piece+") > 0
+
+
+def test_a_line_of_sure_steps_is_learned_to_be_surer() -> None:
+    sure, unsure = [("bias", 1.0), ("margin", 5.0)], [("bias", 1.0), ("margin", -5.0)]
+    talk = [
+        trial
+        for n in range(0, 80, 2)
+        for trial in (
+            Trial(sure, 1.0, (n,), 0, True, True),
+            Trial(unsure, 1.0, (n, n + 1), 0, n % 10 == 0, True),
+        )
+    ]
+    table = fit_trust([talk])
+    steps = [step_confidence(trial.evidence, table) for trial in talk]
+    assert steps[0] > 0.9
+    assert steps[1] < 0.4
+    assert line_confidence(steps[:1], 0, table) > 0.8 > 0.5 > line_confidence(steps[:2], 0, table)
