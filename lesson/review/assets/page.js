@@ -224,8 +224,8 @@ async function refresh(now) {
   const { version, serial, waiting } = state();
   const share = find("#state .share");
   if (share && now.read) share.textContent = now.read; // not in a live region: nobody wants to hear it count
-  const same = Number(version) === now.version && Number(serial) === now.serial;
-  if (busy || (same && Boolean(waiting) === Boolean(now.read))) return;
+  const unchanged = Number(version) === now.version && Number(serial) === now.serial;
+  if (busy || (unchanged && Boolean(waiting) === Boolean(now.read))) return;
   foreign = foreign || Number(version) !== now.version;
   show(await part("/main"));
   if (phrase()) {
