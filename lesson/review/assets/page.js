@@ -10,6 +10,7 @@ let flip = false;
 let going = false; // "back to ...": the next position chosen is the answer
 let from = ""; // the square a move starts from
 let busy = false;
+let missed = null; // what the program said of itself meanwhile
 let foreign = false; // the last answer came from another window
 let quiet = 0; // until then keys do not answer, because what they mean has just changed
 const QUIET_MS = 250; // nobody reads a new question and answers it faster (a rule of thumb: reaction times start there)
@@ -188,6 +189,8 @@ export async function send(address, body = {}) {
     return null;
   } finally {
     busy = false;
+    if (missed) refresh(missed);
+    missed = null;
   }
 }
 
@@ -225,8 +228,9 @@ async function refresh(now) {
   const { version, serial, waiting } = state();
   const share = find("#state .share");
   if (share && now.read) share.textContent = now.read; // not in a live region: nobody wants to hear it count
-  const same = Number(version) === now.version && Number(serial) === now.serial;
-  if (busy || (same && Boolean(waiting) === Boolean(now.read))) return;
+  const unchanged = Number(version) === now.version && Number(serial) === now.serial;
+  if (busy) missed = now;
+  if (busy || (unchanged && Boolean(waiting) === Boolean(now.read))) return;
   foreign = foreign || Number(version) !== now.version;
   show(await part("/main"));
   if (phrase()) {
