@@ -241,7 +241,8 @@ def test_whose_move_it_is_that_we_play_follows_who_we_are() -> None:
         assert applied.sides == {"we": side}
         assert lesson.findings == ()
         told[side] = [move.uci for move in lesson.chapters[0].moves]
-    assert told["w"] == [*told["b"], "e1g1"]
+    assert "e1g1" in told["w"]
+    assert "e1g1" not in told["b"]
     talk = talk_of("e4, c5, knight c3, knight c6, g3, g6. Then we play knight d4.")
     for side, plays in (("w", False), ("b", True)):
         lesson, _ = pipeline.corrected_lesson(talk, given_to(talk, made(kind="side", person="we", side=side)))

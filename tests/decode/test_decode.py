@@ -179,8 +179,8 @@ def test_a_fact_is_never_overruled_and_a_pinned_place_holds() -> None:
 
 INSTEAD = [
     (
-        "e4, c6. d4, d5. White takes on d5, Black takes back. Instead of recapturing, Black plays bishop g4.",
-        {"e4 c6 d4 d5 exd5 cxd5", "e4 c6 d4 d5 exd5 Bg4"},
+        "e4, c6. d4, d5. White takes on d5, Black takes back. Instead of recapturing, Black can also play knight f6.",
+        {"e4 c6 d4 d5 exd5 cxd5", "e4 c6 d4 d5 exd5 Nf6"},
     ),
     (
         "d4, d5. C4, e6. Knight c3, knight f6. White can also play knight f3 instead of knight c3, and then knight f6.",

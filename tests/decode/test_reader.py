@@ -129,7 +129,7 @@ def test_a_glance_is_sure_of_what_comes_before_and_says_how_far_it_looked() -> N
         assert found is not None
         assert event.last <= found.until <= len(talk.words)
         early = [(e.act, e.first, e.last, e.uci) for e in before.events if e.last < event.first]
-        assert [(e.act, e.first, e.last, e.uci) for e in found.decoded.events][: len(early) - 3] == early[:-3]
+        assert [(e.act, e.first, e.last, e.uci) for e in found.decoded.events][: max(0, len(early) - 3)] == early[:-3]
         played = [e for e in found.decoded.events if (e.first, e.last) == (event.first, event.last)]
         assert [e.san for e in played if e.act in ("play", "retell")] == [event.san]
 
