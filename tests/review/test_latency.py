@@ -102,7 +102,7 @@ def test_an_answer_is_seen_at_once(tmp_path: Path) -> None:
 
 
 @pytest.mark.hour
-@pytest.mark.parametrize(("length_s", "answers", "most_ms"), [(TEN_S, 12, 600), (3600.0, 3, 2000)])
+@pytest.mark.parametrize(("length_s", "answers", "most_ms"), [(TEN_S, 8, 600), (3600.0, 2, 2000)])
 def test_how_long_an_answer_takes_in_a_long_talk(
     length_s: float, answers: int, most_ms: float, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
