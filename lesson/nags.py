@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
-from lesson.hear.tokens import tokenise
+from lesson.hear.tokens import sentences as sentences_of
 from lesson.hear.verdicts import Verdict, find_verdicts
 from lesson.model import Event
 from lesson.settings import ASK_BELOW
@@ -53,7 +53,7 @@ def placed_verdicts(words: Sequence[str], events: Sequence[Event], tree: Tree) -
     verdicts = _verdicts(tuple(words))
     if not verdicts:
         return
-    sentences = _sentences(tuple(words))
+    sentences = sentences_of(tuple(words))
     unsure = {e.node for e in events if e.act == "play" and not e.confidence >= ASK_BELOW}
     for verdict in verdicts:
         visit = _following(verdict, events) if verdict.target == "after" else _preceding(verdict, events)
@@ -115,18 +115,6 @@ def _continued(node: int, before: Sequence[Event], tree: Tree) -> bool:
 @lru_cache(maxsize=2)
 def _verdicts(words: tuple[str, ...]) -> tuple[Verdict, ...]:
     return tuple(find_verdicts(words))
-
-
-@lru_cache(maxsize=2)
-def _sentences(words: tuple[str, ...]) -> tuple[int, ...]:
-    """The number of each word's sentence."""
-    ends = {token.word for token in tokenise(words) if token.stop == 2}
-    out: list[int] = []
-    number = 0
-    for index in range(len(words)):
-        out.append(number)
-        number += index in ends
-    return tuple(out)
 
 
 def _family(nag: int) -> int:

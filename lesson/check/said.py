@@ -12,7 +12,7 @@ from lesson.check.claims import judge
 from lesson.check.scene import Judgement, Scene
 from lesson.hear.claims import Claim, find_claims
 from lesson.hear.clauses import Clauses, Man
-from lesson.hear.tokens import tokenise
+from lesson.hear.tokens import sentences
 from lesson.model import Decoded, Event, Finding, Talk
 
 
@@ -40,7 +40,7 @@ class Claims:
     """The claims of a talk on the tree the decoder told."""
 
     def __init__(self, words: Sequence[str], decoded: Decoded) -> None:
-        self.claims, self.sentences = list(_claims(tuple(words))), _sentences(tuple(words))
+        self.claims, self.sentences = list(_claims(tuple(words))), sentences(tuple(words))
         self.clauses = _clauses(tuple(words))
         self.words, self.nodes, self.events = words, decoded.nodes, decoded.events
         self._scenes: dict[int, Scene] = {}
@@ -175,18 +175,6 @@ def _clauses(words: tuple[str, ...]) -> Clauses:
 @lru_cache(maxsize=2)
 def _claims(words: tuple[str, ...]) -> tuple[Claim, ...]:
     return tuple(find_claims(words))
-
-
-@lru_cache(maxsize=2)
-def _sentences(words: tuple[str, ...]) -> tuple[int, ...]:
-    """The number of each word's sentence."""
-    ends = {token.word for token in tokenise(words) if token.stop == 2}
-    out: list[int] = []
-    number = 0
-    for index in range(len(words)):
-        out.append(number)
-        number += index in ends
-    return tuple(out)
 
 
 def _pushed(scene: Scene, move: chess.Move) -> Scene:

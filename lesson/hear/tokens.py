@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 NUMBER_WORDS = {"one": "1", "two": "2", "three": "3", "four": "4", "five": "5", "six": "6", "seven": "7", "eight": "8"}
 
@@ -113,3 +114,15 @@ def with_breaks(tokens: Sequence[Token]) -> tuple[list[Token], bool]:
         if out[i + 1].text in _CLAUSE_OPENERS and not out[i].stop:
             out[i] = replace(out[i], stop=1)
     return out, True
+
+
+@lru_cache(maxsize=2)
+def sentences(words: tuple[str, ...]) -> tuple[int, ...]:
+    """The number of each word's sentence; kept for the talk at hand, which is asked about again and again."""
+    ends = {token.word for token in tokenise(words) if token.stop == 2}
+    out: list[int] = []
+    number = 0
+    for index in range(len(words)):
+        out.append(number)
+        number += index in ends
+    return tuple(out)
