@@ -7,6 +7,7 @@ the start of the recording; word ranges are half open, `[first, last)`, and inde
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -130,6 +131,10 @@ class Fact:
     path: tuple[str, ...] = ()
     chapter: int = 0
     fen: str = ""
+
+
+Sides = Mapping[str, Literal["w", "b"]]
+"""For "i", "we", "he", "she" or "you" the side that is spoken for."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Literal
 
 from lesson.assemble import assemble
 from lesson.check.engine import Engine
@@ -14,7 +13,7 @@ from lesson.check.prepared import compared
 from lesson.corrections import Applied, Corrections, apply, corrections_path, read_corrections, settled, unmet_flaws
 from lesson.decode import Reader, decode
 from lesson.errors import UsageError
-from lesson.model import Decoded, Fact, Lesson, Talk
+from lesson.model import Decoded, Fact, Lesson, Sides, Talk
 from lesson.read import read_talk
 from lesson.read.prepared import Prepared, read_prepared
 from lesson.write import OUTPUTS, PgnOptions, write_files
@@ -56,7 +55,7 @@ def decode_talk(
     talk: Talk,
     facts: Sequence[Fact] = (),
     prepared: Prepared | None = None,
-    sides: Mapping[str, Literal["w", "b"]] | None = None,
+    sides: Sides | None = None,
 ) -> Decoded:
     """Hear and decode: the told tree that explains the words of `talk` best and in which `facts` hold, moves that are
     `prepared` being likely, and so are those of the side that `sides` gives to "we", "i" or "he".
@@ -110,11 +109,6 @@ def _settled(applied: Applied, decoded: Decoded) -> tuple[Applied, Decoded]:
     return replace(applied, talk=replace(applied.talk, flaws=flaws)), decoded
 
 
-def corrected_lesson(talk: Talk, corrections: Corrections, prepared: Prepared | None = None) -> tuple[Lesson, Applied]:
-    """The lesson in `talk` with `corrections`, and where each of them was found."""
-    return Rereader(prepared).lesson(talk, corrections)
-
-
 class Rereader:
     """Makes the lesson of one talk again and again, as corrections come; what they leave as it was is not decoded anew.
     `prepared` is the teacher's own analysis. `between` is told all the time which word is being read; what it raises
@@ -126,7 +120,7 @@ class Rereader:
         self._reader = Reader(prepared.moves if prepared is not None else None)
 
     def lesson(self, talk: Talk, corrections: Corrections) -> tuple[Lesson, Applied]:
-        """What `corrected_lesson` makes."""
+        """The lesson in `talk` with `corrections`, and where each of them was found, as at a first reading."""
         applied = apply(talk, corrections)
         return self._made(applied, self._reader.read(applied.talk, applied.facts, self.between, applied.sides))
 

@@ -13,7 +13,7 @@ from lesson.align import Range
 from lesson.corrections.anchors import Anchor, Places
 from lesson.corrections.record import OF_WORDS, Correction, Corrections, at_time, described
 from lesson.corrections.words import substituted
-from lesson.model import Decoded, Event, Fact, Talk, Word
+from lesson.model import Decoded, Event, Fact, Sides, Talk, Word
 from lesson.settings import SHOWN_CHARACTERS
 
 PERSONS = ("i", "we", "he", "she", "you")
@@ -29,7 +29,7 @@ class Applied:
     talk: Talk
     facts: tuple[Fact, ...]
     titles: dict[int, str]
-    sides: dict[str, Literal["w", "b"]]
+    sides: Sides
     places: dict[str, Range]
     lost: tuple[Correction, ...]
 

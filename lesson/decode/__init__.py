@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Literal
 
 from lesson.decode.beam import Item, Width
 from lesson.decode.glance import Glance
 from lesson.decode.reader import Reader
 from lesson.decode.weights import Weights
 from lesson.hear.sounds import Sounds
-from lesson.model import Decoded, Fact, Talk
+from lesson.model import Decoded, Fact, Sides, Talk
 from lesson.openings import Key
 
 __all__ = ["Glance", "Item", "Reader", "Width", "decode"]
@@ -23,7 +22,7 @@ def decode(
     width: Width | None = None,
     facts: Sequence[Fact] = (),
     prepared: Mapping[Key, frozenset[str]] | None = None,
-    sides: Mapping[str, Literal["w", "b"]] | None = None,
+    sides: Sides | None = None,
 ) -> Decoded:
     """The told tree that explains the words of `talk` best, and what each stretch of words did to it. What `facts` say
     of some words is taken as it stands; moves that are `prepared` (UCI, by `openings.position_key`) are likely, and

@@ -9,7 +9,7 @@ from typing import NamedTuple
 from lesson.decode.fit import Features
 from lesson.decode.fitting import Fitted, Fitting, Heard, Score, Scored
 from lesson.decode.named import line_rests
-from lesson.decode.position import LETTER, Choice, Tree
+from lesson.decode.position import Choice, Tree
 from lesson.decode.rules import (
     beside_features,
     filling,
@@ -144,21 +144,9 @@ class Actor:
 
     def _nothing(self, heard: Heard, state: State) -> Action:
         parts, value = self._nothing_at(heard, bool(self._clean(heard, state.cursor)), state.did)
-        there, idle = self._there(heard, state.cursor), level(state.habits.idle)
+        there, idle = self.fitting.there(heard, state.cursor), level(state.habits.idle)
         known = self._once(heard, ("there", there, idle), partial(there_features, heard.phrase, there, idle))
         return Action("none", -1, (), 0, (*parts, known[0]), value + known[1])
-
-    def _there(self, heard: Heard, node: int) -> str:
-        """Whether a man like the one named stands on the square named already, and came there last."""
-        phrase = heard.phrase
-        if phrase.kind != "square" or not heard.exact:
-            return ""
-        piece = LETTER.index(phrase.piece or "P")
-        board = self.tree.position[node].board
-        if not (board.pieces_mask(piece, True) | board.pieces_mask(piece, False)) & heard.exact:
-            return "not"
-        last = self.tree.choice[node]
-        return "just" if last is not None and heard.exact >> last.target & 1 else "there"
 
     def _nothing_at(self, heard: Heard, fits: bool, last: str) -> tuple[tuple[Features, Features], float]:
         phrase = heard.phrase

@@ -35,9 +35,8 @@ def to_decoded(
         steps.append((state, state.action))
         state = state.back
     steps.reverse()
-    writer = _Writer(actor, trust)
     told = [after.cursor for (after, _), item in zip(steps, items, strict=True) if _is_fact(item)]
-    writer.known = frozenset(node for cursor in told for node in actor.tree.path(cursor))
+    writer = _Writer(actor, trust, frozenset(node for cursor in told for node in actor.tree.path(cursor)))
     writer.chapter(state.cursor if state is not None else 0, 1.0)
     for index, ((after, action), item, confidence) in enumerate(zip(steps, items, confidences, strict=True)):
         writer.add(index, after, action, item, confidence)
@@ -48,8 +47,8 @@ class _Writer:
     """Collects nodes and events; `cursor` is the search's node, `ids` maps search nodes to written ones; `lost` are
     search nodes too unsure to be written; `known` those that a fact stands behind."""
 
-    def __init__(self, actor: Actor, trust: dict[str, float]) -> None:
-        self.actor, self.tree, self.trust = actor, actor.tree, trust
+    def __init__(self, actor: Actor, trust: dict[str, float], known: frozenset[int]) -> None:
+        self.actor, self.tree, self.trust, self.known = actor, actor.tree, trust, known
         self.nodes: list[Node] = []
         self.ids: dict[int, int] = {}
         self.events: list[Event] = []
@@ -59,7 +58,6 @@ class _Writer:
         self.steps: dict[int, tuple[float, ...]] = {}  # of a search node: the confidences of the steps of its line
         self.sure: dict[int, float] = {}  # the confidence in a search node
         self.lost: set[int] = set()
-        self.known: frozenset[int] = frozenset()
 
     def chapter(self, root: int, confidence: float) -> None:
         """Starts a chapter, or moves the one before to the new start if nothing was played in it."""

@@ -132,6 +132,19 @@ class Fitting:
             found = heard.rather[node] = frozenset(f.choice.uci for f in named[:KEEP_ELSEWHERE])
         return found
 
+    def there(self, heard: Heard, node: int) -> str:
+        """Whether a man like the one named stands on the square named ("there"), and came there last ("just"), or does
+        not ("not"); "" where no square was heard well."""
+        phrase = heard.phrase
+        if phrase.kind != "square" or not heard.exact:
+            return ""
+        piece = LETTER.index(phrase.piece or "P")
+        board = self.tree.position[node].board
+        if not (board.pieces_mask(piece, True) | board.pieces_mask(piece, False)) & heard.exact:
+            return "not"
+        last = self.tree.choice[node]
+        return "just" if last is not None and heard.exact >> last.target & 1 else "there"
+
     def _work_out(self, phrase: Phrase, node: int, within: int, null: bool) -> list[Fitted]:
         position = self.tree.position[node].null if null else self.tree.position[node]
         if position is None:

@@ -6,7 +6,6 @@ import gc
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
-from typing import Literal
 
 from lesson.decode.actions import Actor
 from lesson.decode.beam import Beam, Item, Track, Width, noise_from
@@ -19,7 +18,7 @@ from lesson.hear import hear_talk
 from lesson.hear.known import with_facts
 from lesson.hear.phrases import Phrase
 from lesson.hear.sounds import Sounds, load_sounds
-from lesson.model import Decoded, Fact, Talk, Word
+from lesson.model import Decoded, Fact, Sides, Talk, Word
 from lesson.openings import Key
 from lesson.settings import PREPARED_WEIGHTS
 
@@ -34,10 +33,6 @@ def _no_collecting() -> Iterator[None]:
     finally:
         if collects:
             gc.enable()
-
-
-Sides = Mapping[str, Literal["w", "b"]]
-"""For "i", "we", "he", "she" or "you" the side spoken for."""
 
 
 def _sided(item: Item, sides: Sides) -> Item:

@@ -13,7 +13,7 @@ from lesson.check.findings import checked
 from lesson.cli import main
 from lesson.corrections import Correction, Corrections
 from lesson.model import Decoded, Event, Finding, Lesson, Talk
-from lesson.pipeline import corrected_lesson
+from lesson.pipeline import Rereader
 from lesson.read import read_talk
 from tests.decoded import told
 from tests.write.made import lesson_of, said, tree_of
@@ -53,9 +53,9 @@ def test_a_false_claim_is_in_every_output(talk_path: Path, capsys: pytest.Captur
 
 def test_what_a_correction_makes_true_is_no_finding(talk_path: Path) -> None:
     talk = read_talk(talk_path)
-    assert [f.message for f in corrected_lesson(talk, Corrections())[0].findings] == [FALSE]
+    assert [f.message for f in Rereader().lesson(talk, Corrections())[0].findings] == [FALSE]
     word = Correction(id="c1", kind="word", text="mate, says", becomes="late, says")
-    assert corrected_lesson(talk, Corrections(corrections=(word,)))[0].findings == ()
+    assert Rereader().lesson(talk, Corrections(corrections=(word,)))[0].findings == ()
 
 
 def a_talk(confidence: float) -> tuple[Lesson, Talk, Decoded]:

@@ -125,7 +125,7 @@ def test_the_last_word_about_the_same_words_holds() -> None:
 def test_what_is_lost_is_a_flaw_of_the_talk_and_reaches_the_lesson() -> None:
     talk = talk_of("Let us begin with e4 e5 knight f3")
     gone = made(kind="move", text="queen takes everything", start_ms=900, move="Qxh7#")
-    lesson, applied = pipeline.corrected_lesson(talk, given_to(talk, gone))
+    lesson, applied = pipeline.Rereader().lesson(talk, given_to(talk, gone))
     assert applied.lost == (gone,)
     assert any("queen takes everything" in f.message and "0:00" in f.message for f in lesson.findings)
 
@@ -202,7 +202,7 @@ SPOKEN = "Let us begin with e4 e5 knight f3 knight c6 and then something bishop 
 
 
 def moves_of(lesson_talk: Talk, *corrections: Correction) -> list[str]:
-    lesson, _ = pipeline.corrected_lesson(lesson_talk, Corrections(corrections=corrections))
+    lesson, _ = pipeline.Rereader().lesson(lesson_talk, Corrections(corrections=corrections))
     return [move.san for chapter in lesson.chapters for move in chapter.moves]
 
 
@@ -217,17 +217,17 @@ def test_each_kind_does_to_the_study_what_it_says() -> None:
     assert moves_of(talk, said("bishop", "b5", "move", move="Bc4"))[4] == "Bc4"
     assert "a6" not in moves_of(talk, said("a6", "a6", "talk"))
     back = said("something", "something", "return", path=["e2e4", "e7e5"])
-    lesson, _ = pipeline.corrected_lesson(talk, given_to(talk, back))
+    lesson, _ = pipeline.Rereader().lesson(talk, given_to(talk, back))
     assert lesson.words[at["something"]].place.ref == lesson.chapters[0].moves[1].id
     assert lesson.findings == ()
     fen = "4k3/p7/8/8/8/8/8/4KB2 w - - 0 1"
-    lesson, _ = pipeline.corrected_lesson(talk, given_to(talk, said("something", "something", "chapter", fen=fen)))
+    lesson, _ = pipeline.Rereader().lesson(talk, given_to(talk, said("something", "something", "chapter", fen=fen)))
     assert [(c.start_fen, [m.san for m in c.moves]) for c in lesson.chapters][1:] == [(fen, ["Bb5+"])]
 
 
 def test_a_correction_no_position_allows_is_told() -> None:
     talk = talk_of(SPOKEN)
-    lesson, _ = pipeline.corrected_lesson(
+    lesson, _ = pipeline.Rereader().lesson(
         talk, given_to(talk, correction_at(talk.words, 14, 15, "move", "c1", move="O-O-O"))
     )
     assert any("O-O-O" in finding.message for finding in lesson.findings)
@@ -237,7 +237,7 @@ def test_whose_move_it_is_that_we_play_follows_who_we_are() -> None:
     talk = talk_of("e4, e5, knight f3, knight c6, bishop c4, bishop c5, d3, knight f6. Then we castle.")
     told = {}
     for side in ("w", "b"):
-        lesson, applied = pipeline.corrected_lesson(talk, given_to(talk, made(kind="side", person="We", side=side)))
+        lesson, applied = pipeline.Rereader().lesson(talk, given_to(talk, made(kind="side", person="We", side=side)))
         assert applied.sides == {"we": side}
         assert lesson.findings == ()
         told[side] = [move.uci for move in lesson.chapters[0].moves]
@@ -245,13 +245,13 @@ def test_whose_move_it_is_that_we_play_follows_who_we_are() -> None:
     assert "e1g1" not in told["b"]
     talk = talk_of("e4, c5, knight c3, knight c6, g3, g6. Then we play knight d4.")
     for side, plays in (("w", False), ("b", True)):
-        lesson, _ = pipeline.corrected_lesson(talk, given_to(talk, made(kind="side", person="we", side=side)))
+        lesson, _ = pipeline.Rereader().lesson(talk, given_to(talk, made(kind="side", person="we", side=side)))
         assert ("c6d4" in [move.uci for move in lesson.chapters[0].moves]) == plays
 
 
 def test_the_side_of_a_name_is_kept_and_said_to_be_of_no_use() -> None:
     talk = talk_of(SPOKEN)
-    lesson, applied = pipeline.corrected_lesson(talk, given_to(talk, made(kind="side", person="Edda", side="b")))
+    lesson, applied = pipeline.Rereader().lesson(talk, given_to(talk, made(kind="side", person="Edda", side="b")))
     assert applied.sides == {"edda": "b"}
     (finding,) = lesson.findings
     assert finding.message.endswith("used for i, we, he, she and you, not for edda")

@@ -11,7 +11,7 @@ import pytest
 from lesson.corrections import Correction, Corrections, apply
 from lesson.decode import Reader, Width, decode
 from lesson.model import Decoded, Fact, Talk
-from lesson.pipeline import Rereader, corrected_lesson
+from lesson.pipeline import Rereader
 from lesson.read import read_talk
 from tests.accuracy.gold import SAMPLES
 
@@ -152,7 +152,7 @@ def test_lessons_made_again_have_the_same_bytes(tmp_path: Path) -> None:
         said(talk, "b4.", "move", "b4"),
         Corrections(),
     ):
-        again, fresh = rereader.lesson(talk, corrections), corrected_lesson(talk, corrections)
+        again, fresh = rereader.lesson(talk, corrections), Rereader().lesson(talk, corrections)
         assert again[0].model_dump_json() == fresh[0].model_dump_json()
         assert again[1] == fresh[1]
         glimpse = rereader.glance(talk, corrections)

@@ -29,7 +29,7 @@ from lesson.review import app
 from lesson.review.session import Remade
 made = []
 def remake(talk, corrections, rereader=None):
-    made[:] = made or [app.pipeline.corrected_lesson(talk, corrections)[0]]
+    made[:] = made or [app.pipeline.Rereader().lesson(talk, corrections)[0]]
     return Remade(made[0], {})
 app.remake = remake
 app.serve(Path(sys.argv[1]), None, 0, False, lambda line: print(line, flush=True))

@@ -48,9 +48,9 @@ def entered(session: Session) -> TestClient:
     return client
 
 
-def questions(session: Session) -> Iterator[dict[str, object]]:
-    """What a teacher posts at the most valuable question: each of the readings offered in turn, else that it is no
-    move. Ends when nothing is open."""
+def questions(session: Session) -> Iterator[tuple[tuple[int, int], dict[str, object]]]:
+    """The words of the most valuable question, and what a teacher posts at it: each of the readings offered in turn,
+    else that it is no move. Ends when nothing is open."""
     number = 0
     while True:
         cards = [card(session.shown, *question.words) for question in ranked(session.shown)]
@@ -62,7 +62,8 @@ def questions(session: Session) -> Iterator[dict[str, object]]:
         if offers:
             offer = offers[min(number % 3, len(offers) - 1)]
             what = {"means": "move", "value": offer.uci, "at": offer.spot}
-        yield {"version": session.version, "shown": session.serial, "words": [here.first, here.last], **what}
+        words = here.first, here.last
+        yield words, {"version": session.version, "shown": session.serial, "words": list(words), **what}
         number += 1
 
 
@@ -72,7 +73,7 @@ def waits_ms(session: Session, answers: int) -> tuple[list[float], list[float]]:
     client = entered(session)
     used: list[float] = []
     waited: list[float] = []
-    for _, body in zip(range(answers), questions(session), strict=False):
+    for _, ((first, last), body) in zip(range(answers), questions(session), strict=False):
         used_before, before = time.process_time(), time.perf_counter()
         reply = client.post("/answer", json=body)
         waited.append(1000 * (time.perf_counter() - before))
@@ -80,7 +81,7 @@ def waits_ms(session: Session, answers: int) -> tuple[list[float], list[float]]:
         assert reply.status_code == 200, reply.text
         shown = reply.json()["main"]
         assert f'data-version="{session.version}"' in shown
-        assert f'id="s{body["words"][0]}-' in shown or body["words"][0] == body["words"][1]  # type: ignore[index]
+        assert f'id="s{first}-' in shown or first == last
         assert session.settle(600)
         assert session.trouble == ""
     return used, waited
