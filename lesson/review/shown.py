@@ -11,6 +11,7 @@ from typing import Literal
 import chess
 
 from lesson.model import Chapter, Finding, Lesson, LessonMove, Place, Unresolved
+from lesson.settings import ASK_BELOW
 
 Mark = Literal["plain", "played", "retold", "mentioned", "inferred", "unsure", "return", "position", "open", "settled"]
 
@@ -187,8 +188,8 @@ def _stretches(shown: Shown) -> Iterator[Stretch]:
         asking = open_at.get((first, last))
         if (first, last) in shown.answered and mark == "plain":
             mark = "settled"
-        elif asking is not None and mark != "unsure":
-            mark = "open"
+        elif asking is not None:
+            mark = "unsure" if mark in ("played", "unsure") else "open"
         yield _stretch(shown, count, first, last, mark, cursor, says, asking.id if asking else "")
         count += 1
     for moves in unsaid.values():
@@ -244,7 +245,7 @@ def _meaning(
         moves = by_range.get(span, ())
         if not moves:
             return "retold", ref, _san(shown, ref)
-        mark: Mark = "unsure" if any(move.flagged for move in moves) else "played"
+        mark: Mark = "unsure" if any(move.confidence < ASK_BELOW for move in moves) else "played"
         return mark, moves[-1].id, " ".join(move.san for move in moves)
     if place.kind == "navigation":
         return "return", ref, shown.spots[ref].number or "start"
