@@ -6,7 +6,7 @@ from collections.abc import Callable
 from functools import partial
 from typing import NamedTuple
 
-from lesson.decode.fit import Features
+from lesson.decode.fit import Features, mirrored
 from lesson.decode.fitting import Fitted, Fitting, Heard, Score, Scored
 from lesson.decode.named import line_rests
 from lesson.decode.position import Choice, Tree
@@ -277,12 +277,12 @@ class Actor:
     def _double(self, phrase: Phrase, node: int, single: Action) -> list[Action]:
         """Two moves in one breath: both sides castle, queens come off."""
         first = single.moves[0]
-        if not (phrase.both and first.castling) and not (first.captured and (phrase.swap or phrase.plural)):
+        if not (phrase.both and not first.captured) and not (first.captured and (phrase.swap or phrase.plural)):
             return []
         after = self.tree.child(node, first)
         position = self.tree.position[after]
-        if phrase.both and first.castling:
-            seconds = [c for c in position.castlings if c.castling == first.castling]
+        if phrase.both and not first.captured:
+            seconds = list(mirrored(first, position))
         else:
             seconds = [c for c in position.captures if c.target == first.target]
         seconds = sorted(seconds, key=lambda c: (c.piece, c.uci))[:3]
@@ -310,7 +310,7 @@ class Actor:
             single = self._play(heard, state, node, "cursor", capture)[0]
             child = self.tree.child(node, capture.choice)
             for move in self._clean(moving, child)[:1]:
-                extra: Features = [("double:split", 1.0)]
+                extra: Features = [(f"double:split:{capturing.phrase.kind}", 1.0)]
                 score = single.score + move.score + self.score(extra)
                 moves, parts = (capture.choice, move.choice), (*single.parts, move.features, extra)
                 out.append(Action("play", node, moves, 2, parts, score, "cursor"))

@@ -18,15 +18,22 @@ _CLIP = 6.0
 _PROMOTES = {"Q": 5, "R": 4, "B": 3, "N": 2}
 
 
-def candidates(phrase: Phrase, position: Position, last_target: int, within: int) -> list[Choice]:
-    """The legal moves a phrase may name, before any scoring; `within` are the squares it may mean (a bit set)."""
+def candidates(phrase: Phrase, position: Position, before: Choice | None, within: int) -> list[Choice]:
+    """The legal moves a phrase may name after the move `before`, not yet scored; `within` are the squares it may mean
+    (a bit set)."""
     if phrase.kind == "known":
         return list(_known(phrase.known, position))
-    found = _by_kind(phrase, position, last_target, within)
-    if phrase.kind in ("take", "check") and phrase.piece:
+    if phrase.kind == "mirror":
+        return [] if before is None else list(mirrored(before, position))
+    found = _by_kind(phrase, position, before.target if before is not None and before.captured else -1, within)
+    if phrase.kind in ("take", "check", "block") and phrase.piece:
         kept = [c for c in found if LETTER[c.piece] == phrase.piece]
         if phrase.kind != "take" or kept:
             found = kept
+    if phrase.form == "passing":
+        found = [c for c in found if not c.board.piece_type_at(c.target)]
+    if phrase.form == "with" and position.board.is_check():  # "with the bishop": it takes, or it goes between
+        found = [*found, *(c for c in position.choices if LETTER[c.piece] == phrase.piece and not c.captured)]
     if phrase.kind == "take" and phrase.victim:
         kept = [c for c in found if LETTER[c.captured] == phrase.victim]
         found = kept or found
@@ -40,6 +47,14 @@ def _known(move: str, position: Position) -> Iterator[Choice]:
     except ValueError:
         if move in position.by_uci:
             yield position.by_uci[move]
+
+
+def mirrored(move: Choice, position: Position) -> Iterator[Choice]:
+    """What the other side has just done, done by this one: the same man to the same square of its own half."""
+    targets = chess.BB_SQUARES[chess.square_mirror(move.target)]
+    likely = [position.choice(same) for same in position.moves_to(move.piece, targets)]
+    same = [choice for choice in likely if choice.source == chess.square_mirror(move.source)]
+    yield from same or likely
 
 
 def _by_kind(phrase: Phrase, position: Position, last_target: int, within: int) -> list[Choice]:
@@ -60,6 +75,9 @@ def _by_kind(phrase: Phrase, position: Position, last_target: int, within: int) 
         return [c for c in promotions if c.promotion == _PROMOTES.get(phrase.promote, 5)]
     if kind == "check":
         return [c for c in position.choices if c.check]
+    if kind == "block":  # a man between the king and the one that gives check
+        quiet = (c for c in position.choices if c.piece != chess.KING and not c.captured)
+        return list(quiet) if position.board.is_check() else []
     if not phrase.piece:  # an opening's name
         return []
     found = [position.choice(m) for m in position.moves_to(LETTER.index(phrase.piece), chess.BB_ALL)]
@@ -79,13 +97,15 @@ def near_candidates(phrase: Phrase, position: Position, near: int, within: int) 
     return [position.choice(m) for m in moves if near >> m.to_square & 1], len(moves)
 
 
-def squares_within(phrase: Phrase, cost: float) -> int:
-    """The squares heard with no more than this against them, as a bit set; none where no square is named."""
+def squares_within(phrase: Phrase, cost: float, mute: bool = True) -> int:
+    """The squares heard with no more than this against them, as a bit set; none where no square is named. `mute`: all
+    files count where the file may have been swallowed."""
     if phrase.files is None or phrase.ranks is None:
         return 0
     found = 0
+    files = (0.0,) * 8 if phrase.mute and mute else phrase.files
     for rank, r in enumerate(phrase.ranks):
-        for file, f in enumerate(phrase.files):
+        for file, f in enumerate(files):
             if f + r <= cost:
                 found |= 1 << (rank * 8 + file)
     return found
@@ -100,6 +120,9 @@ def fit_features(phrase: Phrase, choice: Choice, last: tuple[Choice | None, Choi
     kind = phrase.kind
     if phrase.files is not None and phrase.ranks is not None:
         files, ranks = phrase.files[choice.target % 8], phrase.ranks[choice.target // 8]
+        if phrase.mute and choice.piece == chess.KNIGHT:
+            files = 0.0
+            out.append(("mute", 1.0))
         if files:
             out += [("file", min(files, _CLIP)), (f"file~{phrase.noise}", min(files, _CLIP))]
         if ranks:
@@ -115,7 +138,7 @@ def fit_features(phrase: Phrase, choice: Choice, last: tuple[Choice | None, Choi
         out.append(("take?", 1.0))
     if phrase.victim:
         out.append(("victim+" if LETTER[choice.captured] == phrase.victim else "victim-", 1.0))
-    if kind in ("take", "check", "piece", "pawn"):
+    if kind in ("take", "check", "piece", "pawn", "block"):
         out.append((f"loose:{kind}", math.log(max(1, rivals))))
     _ending_features(out, phrase, choice)
     if choice.castling and phrase.castle == "any":
@@ -124,6 +147,8 @@ def fit_features(phrase: Phrase, choice: Choice, last: tuple[Choice | None, Choi
         out.append(("castle?", 1.0))
     if phrase.ofiles is not None:
         out.append(("ofile", min(phrase.ofiles[choice.source % 8], _CLIP)))
+    if phrase.wing and (wing := _began(choice)):
+        out.append(("wing+" if wing == phrase.wing else "wing-", 1.0))
     if phrase.origin is not None:
         cost = phrase.origin.files[choice.source % 8] + phrase.origin.ranks[choice.source // 8]
         out.append(("origin", min(cost, _CLIP)))
@@ -156,6 +181,18 @@ def fit_features(phrase: Phrase, choice: Choice, last: tuple[Choice | None, Choi
     if not phrase.piece and choice.piece > 1 and kind in ("square", "take"):
         _it_features(out, phrase, choice, before, own)
     return out
+
+
+def _began(choice: Choice) -> str:
+    """The half of the board a bishop began on (its colour tells), or a knight or rook likely did: of two, the one
+    farther that way; "" where nothing tells."""
+    if choice.piece == chess.BISHOP:
+        light = bool(chess.BB_LIGHT_SQUARES >> choice.source & 1)
+        return "k" if light == choice.board.turn else "q"
+    files = [square % 8 for square in choice.board.pieces(choice.piece, choice.board.turn)]
+    if min(files) == max(files):
+        return ""
+    return "k" if choice.source % 8 == max(files) else "q" if choice.source % 8 == min(files) else ""
 
 
 def _it_features(out: Features, phrase: Phrase, choice: Choice, before: Choice | None, own: Choice | None) -> None:

@@ -77,7 +77,7 @@ class Fitting:
         found = self._heard.get(id(phrase))
         if found is None:
             near, within = squares_within(phrase, CLEAN_COST), squares_within(phrase, MAX_SQUARE_COST)
-            exact = squares_within(phrase, EXACT_COST)
+            exact = squares_within(phrase, EXACT_COST, mute=False)
             found = self._heard[id(phrase)] = Heard(phrase, index, near, within, exact)
         return found
 
@@ -150,7 +150,7 @@ class Fitting:
         if position is None:
             return []
         before = None if null else self.tree.choice[node]
-        named = candidates(phrase, position, before.target if before is not None and before.captured else -1, within)
+        named = candidates(phrase, position, before, within)
         return self._fitted(phrase, node, named, len(named), null)[:_MOST_FITS]
 
     def _fitted(

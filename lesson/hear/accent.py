@@ -26,13 +26,14 @@ def with_men(tokens: Sequence[Token], grammar: Grammar, sounds: Sounds) -> list[
     perhaps = {s.first: s.value for s in symbols if s.kind == "perhaps"}
     if not perhaps:
         return list(tokens)
-    squares = {q.first for q in find_squares(tokens, sounds) if q.form == "full"}
+    found = find_squares(tokens, sounds)
+    squares, any_squares = {q.first for q in found if q.form == "full"}, {q.first for q in found}
     verbs = {s.first: s for s in symbols if s.kind in _MOTIONS}
     sure = [i for i in perhaps if _only_a_man(tokens, i, squares, verbs)]
     habits = {text for text, times in Counter(tokens[i].text for i in sure).items() if times >= _OFTEN}
     out = list(tokens)
     for i, man in perhaps.items():
-        named = i + 1 in squares or i + 1 in verbs or (i > 0 and tokens[i - 1].text in _BEFORE_A_MAN)
+        named = i + 1 in any_squares or i + 1 in verbs or (i > 0 and tokens[i - 1].text in _BEFORE_A_MAN)
         if tokens[i].text in habits and named:
             out[i] = replace(tokens[i], text=man)
     return out

@@ -14,19 +14,23 @@ class Phrase:
     """Soft slots of one possible move.
 
     `first`/`last` are word indices (half open). `kind` names the head: square, take, castle, pawn, piece, check,
-    promote, name. `files`/`ranks` are costs of the target square (None: no square heard). `piece` is the letter of the
-    mover named ("" none), `guess` the costs for ("", P, N, B, R, Q, K) of the word before the square when no piece was
-    named. `ofiles` are costs of the file of origin, `origin` a square of origin. `victim` is what is taken; `pair`
-    says that the next phrase is a bare capture too; `noise` is how badly the whole talk was heard (0, 1, 2). `cues` are
-    the grammar's cue kinds since the phrase before, `inside` those within; `context` the words around it; `numbers`
-    move numbers said since the phrase before; `text_cost` what it costs to take these words for a move.
-    `ref` is the cue of going back right before the phrase ("instead of" c3, "after" king g7); `after` are the cue kinds
-    in the rest of the sentence; `rather` is the phrase "instead of" which this one is told, `trails` says that this
-    phrase is such a one and follows ("g3 instead of h3"), `leads` that it goes before ("instead of h3, g3"); `asks`
-    that the sentence is a question, `ends` how many sentences ended since the phrase before, `judged` that a verdict
-    was given there. Where a fact was given (kind "known"), `known` is the move it names (SAN or UCI; "-" for words that
-    move nothing) and `path` the moves to the position it goes back to. `split` are the two moves the words may mean as
-    well where no stops are written ("king takes d4": takes, and then d4).
+    promote, name, block (a man put in the way of a check), mirror (what the other side has just done). `files`/`ranks`
+    are costs of the target square (None: no square heard). `piece` is the letter of the mover named ("" none), `guess`
+    the costs for ("", P, N, B, R, Q, K) of the word before the square when no piece was named. `ofiles` are costs of
+    the file of origin, `origin` a square of origin, `wing` is the half of the board the man began on ("k" or "q": the
+    king's knight), `mute` says that the letter of the square may be all that is left of a knight whose file was
+    swallowed ("I6"). `victim` is what is taken; `pair` says that the next phrase is a bare capture too; `noise` is how
+    badly the whole talk was heard (0, 1, 2). `cues` are the grammar's cue kinds since the phrase before, `inside` those
+    within; `context` the words around it; `numbers` move numbers said since the phrase before; `text_cost` what it
+    costs to take these words for a move. `ref` is the cue of going back right before the phrase ("instead of" c3,
+    "after" king g7); `after` are the cue kinds in the rest of the sentence; `rather` is the phrase "instead of" which
+    this one is told, `trails` says that this phrase is such a one and follows ("g3 instead of h3"), `leads` that it
+    goes before ("instead of h3, g3"); `asks` that the sentence is a question, `ends` how many sentences ended since the
+    phrase before, `judged` that a verdict was given there. Where a fact was given (kind "known"), `known` is the move
+    it names (SAN or UCI; "-" for words that move nothing) and `path` the moves to the position it goes back to. `split`
+    are the two moves the words may mean as well where no stops are written ("king takes d4": takes, and then d4).
+    `gist` is the network's guess of what the phrase does, the logarithms of the odds of gist.KINDS; empty where no
+    network was asked.
     """
 
     first: int
@@ -39,6 +43,8 @@ class Phrase:
     guess: Costs | None = None
     ofiles: Costs | None = None
     origin: Square | None = None
+    wing: str = ""
+    mute: bool = False
     victim: str = ""
     take: bool = False
     swap: bool = False
@@ -78,6 +84,7 @@ class Phrase:
     known: str = ""
     path: tuple[str, ...] | None = None
     split: tuple[Phrase, Phrase] | None = None
+    gist: tuple[float, ...] = ()
 
 
 class Slots(TypedDict, total=False):
@@ -86,6 +93,7 @@ class Slots(TypedDict, total=False):
     piece: str
     ofiles: Costs | None
     origin: Square | None
+    wing: str
     victim: str
     take: bool
     swap: bool

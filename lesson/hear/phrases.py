@@ -11,8 +11,10 @@ from dataclasses import replace
 from typing import cast
 
 from lesson.hear.accent import with_men
-from lesson.hear.around import CONTEXT_AFTER, Around
+from lesson.hear.around import CONTEXT_AFTER
+from lesson.hear.descriptive import names_another
 from lesson.hear.grammar import Grammar
+from lesson.hear.loose import Loose
 from lesson.hear.names import NameHit
 from lesson.hear.phrase import Phrase, Slots
 from lesson.hear.scan import LEFT_REACH
@@ -26,7 +28,7 @@ _SMALL = frozenset(
 _MAYBE_KNIGHT: Costs = (0.3, 0.3, 0.0, 4.0, 4.0, 4.0, 4.0)
 
 
-class Hearing(Around):
+class Hearing(Loose):
     """Builds the phrases from their heads."""
 
     # -- heads
@@ -74,25 +76,45 @@ class Hearing(Around):
                 places.append(("castle", i))
                 i = max(s.last for s in self.at[i] if s.kind == "castle")
                 continue
-            if any(s.kind == "promote" and s.first == i for s in self.at[i]):
+            if any(s.kind == "promote" and s.first == i and self._in_one_breath(s) for s in self.at[i]):
                 places.append(("promote", i))
                 i = max(s.last for s in self.at[i] if s.kind == "promote")
                 continue
-            if self.has(i, "nav") and self.value(i, "nav") == "back":
+            if self.value(i, "nav") == "back" and not self._recaptures(i):
                 pass
+            elif loose := self.loose_head(i):
+                places.append((loose, i))
             elif any(s.kind in ("take", "swap", "recapture") and s.first == i for s in self.at[i]):
                 places.append(("take", i))
             elif any(s.kind in ("check", "mate") and s.first == i for s in self.at[i]):
                 places.append(("check", i))
-            elif self.value(i, "piece") and self._piece_moves(i):
+            elif (piece := self.value(i, "piece")) and self._another(i):
+                pass
+            elif piece and self._piece_moves(i):
                 places.append(("piece", i))
             i += 1
         return places
+
+    def _recaptures(self, i: int) -> bool:
+        """ "I take back" is a capture, "take back" alone and "he takes the move back" are not."""
+        by = self.value(i - 1, "person") or self.value(i - 1, "side") if i and not self._barrier(i - 1) else ""
+        end = max((s.last for s in self.at[i] if s.kind == "recapture" and s.first == i), default=0)
+        after = self.tokens[end].text if end < len(self.tokens) else ""
+        return end > 0 and (after == "with" or (bool(by) and after not in ("to", "at", "in")))
+
+    def _another(self, i: int) -> bool:
+        """Whether the man at token i only says which one the next is: the king of "the king's pawn"."""
+        return i + 1 < len(self.tokens) and names_another(self.tokens, i, self.value(i + 1, "piece"))
 
     # -- building
 
     def _build(self, head: str, i: int, free: int) -> tuple[int, int, Phrase] | None:
         return {
+            "corner": self.corner_phrase,
+            "block": self.block_phrase,
+            "mirror": self.mirror_phrase,
+            "with": self.with_phrase,
+            "enpassant": self.passing_phrase,
             "square": self._square_phrase,
             "castle": self._castle_phrase,
             "take": self._take_phrase,
@@ -123,8 +145,12 @@ class Hearing(Around):
         phrase = Phrase(
             0, 0, "square", q.files, q.ranks, q.form, guess=guess, odd=odd, text_cost=q.cost, **_merge(slots, right)
         )
+        if odd and letter == "i" and not phrase.piece and phrase.ofiles is None:
+            phrase = replace(phrase, mute=True, guess=_MAYBE_KNIGHT)
         if self.unstopped and slots["take"] and not right.get("piece") and self.has(q.first - 1, "take"):
             phrase = replace(phrase, split=_split(phrase, q.origin))
+        elif right.get("check") and (self.unstopped or self._barrier(q.last - 1)):
+            phrase = replace(phrase, split=_and_check(phrase))
         return first, last, phrase
 
     def _castle_phrase(self, i: int, free: int) -> tuple[int, int, Phrase] | None:
@@ -206,7 +232,9 @@ class Hearing(Around):
                 if j >= i:
                     last = max(last, max(s.last for s in self.at[j] if s.kind == "step"))
         first, slots = self._left(i, free)
-        if piece == "P":
+        if named := self.by_wing(i):
+            first, slots["wing"], slots["ofiles"] = min(first, named.first), named.wing, named.ofiles
+        elif piece == "P":
             slots["ofiles"] = self._file_letter(i - 1) if i > 0 else None
             if slots["ofiles"] is None and i > 0 and self.tokens[i - 1].text == "a" and self._hyphened(i - 1):
                 slots["ofiles"] = self.sounds.file_costs("a")
@@ -216,12 +244,16 @@ class Hearing(Around):
         back = any(self.has(j, "back") for j in range(i, last))
         slots["back"] = back or slots["back"]
         kind = "pawn" if piece == "P" else "piece"
-        return min(first, i), last, Phrase(0, 0, kind, step=step, **_merge(slots, {}))
+        both = any(token.text == "both" for token in self.tokens[max(first - 1, free) : i])
+        return min(first, i), last, Phrase(0, 0, kind, step=step, both=both, **_merge(slots, {}))
 
     def _promote_phrase(self, i: int, free: int) -> tuple[int, int, Phrase] | None:
         last = max(s.last for s in self.at[i] if s.kind == "promote")
-        if any(j in self.square_at for j in range(last, min(len(self.tokens), last + 3))):
-            return None
+        for j in range(last, min(len(self.tokens), last + 3)):
+            if self._barrier(j - 1):
+                break
+            if j in self.square_at:
+                return None
         return i, last, Phrase(0, 0, "promote", promote=self.value(i, "promote"))
 
 
@@ -239,6 +271,11 @@ def _split(phrase: Phrase, ofiles: Costs | None) -> tuple[Phrase, Phrase]:
         back=False, side="", person="",
     )  # fmt: skip
     return capture, move
+
+
+def _and_check(phrase: Phrase) -> tuple[Phrase, Phrase]:
+    """ "D6, check" as two moves: d6, and then a check by the other side."""
+    return replace(phrase, check=False), Phrase(phrase.first, phrase.last, "check", check=True)
 
 
 def find_phrases(
@@ -282,7 +319,7 @@ def noise_level(tokens: Sequence[Token], phrases: Sequence[Phrase]) -> int:
     the knight written "night" counts as well. The limits part exact words, a good and a weak recogniser in talks of
     our own; they are shares of odd forms among all squares.
     """
-    squares = [p for p in phrases if p.kind == "square"]
+    squares = [p for p in phrases if p.kind == "square" and p.form != "corner"]
     odd = sum(p.form != "full" or p.odd for p in squares)
     odd += sum(t.text in ("night", "nights", "pun", "puns", "chec", "cassels") for t in tokens)
     share = odd / (len(squares) + 5)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from lesson.hear.descriptive import Named, named_by_wing
 from lesson.hear.grammar import Grammar, Symbol
 from lesson.hear.phrase import Slots
 from lesson.hear.sounds import FILES, Costs, Sounds
@@ -12,6 +13,7 @@ from lesson.hear.tokens import Token, with_breaks
 
 LEFT_REACH, RIGHT_REACH = 7, 5
 OWNERS = frozenset(("the", "this", "that", "his", "my", "her", "your"))
+_WAYS = frozenset(("up", "out", "over", "across", "forward", "down", "along", "home", "away"))
 _SUBJECTS = frozenset(("i", "he", "she", "we", "you", "they"))
 _MAYBE_A: Costs = (0.0, *(2.5,) * 7)  # "a pawn": the a-pawn, or any
 
@@ -70,8 +72,17 @@ class Scan:
         return self.value(q.last, "piece") if follows and q.last not in self.square_at else ""
 
     def _piece_moves(self, i: int) -> bool:
-        """A piece word with a verb of motion near by, or a pawn named by its file."""
+        """A piece word with a verb of motion near by, or a pawn named by its file, "the other knight", "king up"."""
         if self.value(i, "piece") == "P" and i > 0 and self._file_letter(i - 1):
+            return True
+        if self.by_wing(i) or (i > 0 and self.tokens[i - 1].text == "other" and not self._barrier(i - 1)):
+            return True
+        if (
+            i + 1 < len(self.tokens)
+            and self.tokens[i + 1].text in _WAYS
+            and not self._barrier(i)
+            and self._barrier(i + 1)
+        ):
             return True
         span = range(i + 1, min(len(self.tokens), i + 4))
         for j in span:
@@ -85,6 +96,10 @@ class Scan:
             if self.has(j, "go"):
                 return True
         return False
+
+    def by_wing(self, i: int) -> Named | None:
+        """How the man at token i is named by the half of the board he began on."""
+        return named_by_wing(self.tokens, i, self.value(i, "piece"))
 
     def _file_letter(self, i: int) -> Costs | None:
         text = self.tokens[i].text
@@ -110,6 +125,7 @@ class Scan:
             "piece": "",
             "ofiles": None,
             "origin": None,
+            "wing": "",
             "take": False,
             "swap": False,
             "victim": "",
@@ -145,20 +161,20 @@ class Scan:
             used = True
             moves = moves or self.has(j, "go")
             if piece := self.value(j, "piece"):
-                if slots["take"] is False and not slots["piece"]:
-                    slots["piece"] = piece
+                if slots["piece"]:
+                    break
+                slots["piece"] = piece
+                if not slots["take"]:
                     slots["plural"] = text.endswith("s") and "'" not in text
-                elif slots["take"] and not slots["piece"]:
-                    slots["piece"] = piece
-                elif not slots["take"]:
-                    break
-                else:
-                    break
+                if (named := self.by_wing(j)) and named.first >= free:
+                    slots["wing"], slots["ofiles"] = named.wing, named.ofiles or slots["ofiles"]
+                    j = named.first
             elif self.has(j, "take") or self.has(j, "swap"):
                 if slots["take"] or (slots["piece"] and moves) or self._parted(j, i):
                     break
                 if slots["piece"]:
                     slots["victim"], slots["piece"] = slots["piece"], ""
+                    slots["wing"], slots["ofiles"] = "", None
                 slots["take"] = True
                 slots["swap"] = self.has(j, "swap")
                 slots["recapture"] = self.has(j, "recapture")

@@ -177,6 +177,7 @@ def _at(tokens: Sequence[Token], i: int, sounds: Sounds) -> Square | None:
     token = tokens[i]
     after = tokens[i + 1] if i + 1 < len(tokens) and token.stop < 2 else None
     digit = _digit(after) if after is not None else None
+    moved = i > 0 and tokens[i - 1].text in MOVERS and not tokens[i - 1].stop
     if after is not None and digit is not None and not (after.text.isdigit() and _long_number(tokens, i + 1)):
         rank, cost = digit
         if _single(token):
@@ -193,10 +194,10 @@ def _at(tokens: Sequence[Token], i: int, sounds: Sounds) -> Square | None:
             and (heard := spoken_letter(token.text))
         ):
             files, piece, doubt = heard
-            if cost and not (i > 0 and tokens[i - 1].text in MOVERS):
+            if cost and not (moved or piece):
                 return None
             return Square(i, i + 2, files, sounds.rank_costs(rank), 1.2 + doubt + 2 * cost, "soft", None, piece)
-        if token.text in LETTER_WORDS and (cost == 0.0 or (cost < 2.0 and token.text not in COMMON)):
+        if token.text in LETTER_WORDS and (cost == 0.0 or (cost < 2.0 and (moved or token.text not in COMMON))):
             counted = sounds.letters.get(token.text)
             files = sounds.file_costs(token.text) if counted else sounds.file_costs(LETTER_WORDS[token.text])
             return Square(i, i + 2, files, sounds.rank_costs(rank), cost + 1.5, "soft")
@@ -219,6 +220,8 @@ def _at(tokens: Sequence[Token], i: int, sounds: Sounds) -> Square | None:
             return Square(i, i + 2, files, sounds.rank_costs(after.text), 1.0, "digits")
         if token.text in RANKS:
             return Square(i, i + 1, UNKNOWN, sounds.rank_costs(token.text), 2.0, "rank")
+    if moved and token.stop and token.text in SURE_DIGITS:  # "knight three,": the file was swallowed
+        return Square(i, i + 1, UNKNOWN, sounds.rank_costs(DIGIT_WORDS[token.text]), 2.5, "rank")
     return None
 
 
