@@ -15,6 +15,7 @@ from lesson.decode.glance import Glance, Old, glance
 from lesson.decode.position import Tree, bits
 from lesson.decode.weights import Weights, load_weights
 from lesson.hear import hear_talk
+from lesson.hear.gist import with_gist
 from lesson.hear.known import with_facts
 from lesson.hear.phrases import Phrase
 from lesson.hear.sounds import Sounds, load_sounds
@@ -72,7 +73,7 @@ class Reader:
         self.prepared, self.sounds, self.width = prepared, sounds or load_sounds(), width or Width()
         self.weights = weights or load_weights()
         if prepared:
-            self.weights = Weights({**self.weights.table, **PREPARED_WEIGHTS}, self.weights.trust)
+            self.weights = Weights({**self.weights.table, **PREPARED_WEIGHTS}, self.weights.trust, self.weights.gist)
         self._heard: tuple[tuple[Word, ...], Sequence[Item]] | None = None
         self._readings: list[_Reading] = []
 
@@ -143,7 +144,8 @@ class Reader:
 
     def _items(self, talk: Talk, facts: Sequence[Fact], sides: Sides) -> Sequence[Item]:
         if self._heard is None or self._heard[0] != talk.words:
-            self._heard = talk.words, hear_talk(talk, self.sounds)
+            heard = hear_talk(talk, self.sounds)
+            self._heard = talk.words, with_gist(heard, [word.text for word in talk.words], self.weights.gist)
         items = with_facts(self._heard[1], facts)
         return [_sided(item, sides) for item in items] if sides else items
 

@@ -9,6 +9,7 @@ from typing import NamedTuple
 
 from lesson.decode.fit import Features
 from lesson.decode.position import Tree
+from lesson.decode.rules import gist_features
 from lesson.hear.phrases import Phrase
 
 MAX_TIPS = 6
@@ -111,7 +112,7 @@ class Place(NamedTuple):
 def place_features(phrase: Phrase, carry: frozenset[str], last: str, place: Place) -> Features:
     """What speaks for going on at a node; `carry` and `last` are the state's."""
     relation, known, leaf, number, here = place.relation, place.known, place.leaf, place.number, place.here
-    out: Features = []
+    out: Features = gist_features(phrase, "here" if relation == "cursor" else "jump")
     kind = "re" if known else "at"
     turns = turns_of(phrase, carry)
     if relation == "cursor":
@@ -219,7 +220,7 @@ def level(share: float) -> float:
 def ours(persons: tuple[tuple[str, int, int], ...]) -> int:
     """Which side the talk is for, from -2 (Black) to 2 (White)."""
     mine = sum(w - b for person, w, b in persons if person in ("i", "we", "you"))
-    mine -= sum(w - b for person, w, b in persons if person == "he")
+    mine -= sum(w - b for person, w, b in persons if person in ("he", "she"))
     return max(-2, min(2, round(mine / 2)))
 
 

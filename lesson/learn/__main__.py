@@ -1,8 +1,10 @@
 """`python -m lesson.learn TALKS...`: learn shared/sounds.json and shared/weights.json from marked talks.
 
-Three steps, all deterministic: count the confusions of sounds, fit the weights to the forced alignments, and learn how
-sure a step is from talks decoded with tables that never saw them. Those tables stay in the folder `--folds`, for honest
-measuring. (Their weights are fitted without the talk; the other talks' phrases are heard with the sounds of all.)
+Four steps, all deterministic: count the confusions of sounds, learn the network that guesses what a phrase does from
+the run of the talk, fit the weights to the forced alignments, and learn how sure a step is from talks decoded with
+tables that never saw them. Those tables stay in the folder `--folds`, for honest measuring. (Their weights are fitted
+without the talk, their network without it and a fifth of the others; the other talks' phrases are heard with the sounds
+of all.)
 """
 
 from __future__ import annotations
@@ -10,17 +12,22 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 from multiprocessing import Pool
 from pathlib import Path
 from typing import TypeVar
 
 import click
+import numpy as np
 
 from lesson.decode.weights import Weights, read_weights
 from lesson.hear import hear_talk
+from lesson.hear.gist import KINDS, Gist, parse_gist
+from lesson.hear.phrases import Phrase
 from lesson.hear.sounds import Sounds, read_sounds
 from lesson.learn.counts import count_sounds
 from lesson.learn.forced import DEFAULTS, Forced
+from lesson.learn.gist import Taught, learn_gist, taught_by, to_bytes, with_odds
 from lesson.learn.marked import Marked, load_marked
 from lesson.learn.noisy import NOISY, count_hearings, noisy
 from lesson.learn.optimise import Data, Packed, fit_weights, pack
@@ -31,13 +38,31 @@ from lesson.write.files import write_whole
 _HEARD = ("heard-a", "heard-b")
 _MADE = (("heard-a", "heard-a"), ("heard-b", "heard-b"), ("captions", "heard-a"))  # what is made, and of which hearing
 _TRIED = ("exact", "heard-a", "heard-b")  # captions are a recogniser's words without their stops: nothing new
+PARTS = 5  # of the talks; what a network guesses of a talk is asked of one that has not seen its part
+_OPEN = (0.0,) * len(KINDS)
 Table = dict[str, float]
 Result = TypeVar("Result")
 
 
-def examples(talk: Sequence[Marked], sounds: Sounds, weights: Weights) -> Packed:
-    """What could have been done at every phrase of a talk's transcripts, and what was; and what was played."""
-    return pack(moves_told(talk[0]) + [e for m in talk for e in Forced(m, hear_talk(m.talk, sounds), weights).run()])
+def examples(talk: Sequence[Marked], sounds: Sounds, weights: Weights) -> tuple[Packed, list[Taught]]:
+    """What could have been done at every phrase of a talk's transcripts, and what was; before that, what was played.
+    And the same for the network, which learns from it; its own guesses are not known yet, and left open."""
+    out, taught = moves_told(talk[0]), []
+    for marked in talk:
+        items = [replace(i, gist=_OPEN) if isinstance(i, Phrase) else i for i in hear_talk(marked.talk, sounds)]
+        forced = Forced(marked, items, weights)
+        out += forced.run()
+        words = [word.text for word in marked.talk.words]
+        taught.append(taught_by(marked.name, words, items, forced.taught))
+    return pack(out), taught
+
+
+def guessed(group: tuple[Packed, list[Taught]], gist: Gist) -> Packed:
+    """The examples of a talk with the guesses of a network that has not seen it."""
+    packed, taught = group
+    odds = [gist.odds(gist.run_of(t.text))[t.items] for t in taught]
+    before = len(packed.candidates) - sum(map(len, odds))
+    return with_odds(packed, np.concatenate([np.zeros((before, len(KINDS)), np.float32), *odds]))
 
 
 def transcripts(folders: Sequence[Path]) -> list[list[Marked]]:
@@ -61,7 +86,7 @@ def fitted(data: Data, without: int | None) -> Table:
 
 
 def save(folder: Path, stem: str, sounds: Sounds, weights: Table, trust: Table | None = None) -> None:
-    """Writes `<stem>sounds.json` and `<stem>weights.json`, whole or not at all."""
+    """Writes `<stem>sounds.json` and `<stem>weights.json`, each whole or not at all."""
     tables = {"letters": sounds.letters, "digits": sounds.digits, "squares": sounds.squares, "before": sounds.before}
     write_whole(folder / f"{stem}sounds.json", json.dumps(tables, indent=0, sort_keys=True) + "\n")
     kept = {name: round(value, 4) for name, value in sorted(weights.items()) if abs(value) >= 0.002}
@@ -80,10 +105,16 @@ class _Work:
     sounds: Sounds
     guess: Weights
     data: Data
+    groups: Sequence[tuple[Packed, list[Taught]]] = ()
 
 
-def _examples(number: int) -> Packed:
+def _examples(number: int) -> tuple[Packed, list[Taught]]:
     return examples(_Work.talks[number], _Work.sounds, _Work.guess)
+
+
+def _gist(without: int | None) -> bytes:
+    """The network learned from all talks but those of one part."""
+    return to_bytes(learn_gist([t for k, (_, ts) in enumerate(_Work.groups) if k % PARTS != without for t in ts]))
 
 
 def _fitted(without: int | None) -> Table:
@@ -126,7 +157,19 @@ def main(talks: tuple[Path, ...], out: Path, folds: Path, jobs: int) -> None:
     _Work.guess = Weights({**DEFAULTS, **likely_moves(_Work.talks)})
     with Pool(jobs) as pool:
         groups = list(_shown(pool.imap(_examples, range(len(folders))), "gathered", [f.name for f in folders]))
-    _Work.data = Data(groups)
+    _Work.groups = groups
+    parts = [None, *range(PARTS)]
+    with Pool(jobs) as pool:
+        files = list(_shown(pool.imap(_gist, parts, chunksize=1), "network", [f"without part {p}" for p in parts]))
+    write_whole(out / "gist.npz", files[0])
+    for part, file in enumerate(files[1:]):
+        for k in held:
+            if k % PARTS == part:
+                write_whole(folds / f"{folders[k].name}.gist.npz", file)
+    networks = [parse_gist(file) for file in files[1:]]
+    groups = [(guessed(group, networks[k % PARTS]), []) for k, group in enumerate(groups)]
+    _Work.groups = ()
+    _Work.data = Data([packed for packed, _ in groups])
     names = ["all talks", *(f"without {folders[k].name}" for k in held)]
     with Pool(jobs) as pool:
         tables = list(_shown(pool.imap(_fitted, [None, *held]), "fitted", names))

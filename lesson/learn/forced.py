@@ -51,6 +51,7 @@ class Forced:
         self.actor = Actor(self.tree, self.weights)
         self.beam = Beam(self.tree, self.actor, Width())
         self.examples: list[Example] = []
+        self.taught: list[tuple[int, frozenset[str]]] = []  # the item of each example, and what it may rightly do
         self.steps: list[Step] = []
         self.lost = 0
         self.missed = 0
@@ -215,7 +216,7 @@ class Forced:
                 right = [
                     k for k, a in enumerate(actions) if a.kind == "play" and a.parent == parent and _ucis(a) == wanted
                 ]
-            self._example(actions, right)
+            self._example(index, actions, right)
             at = self.tree.parent[parent] if filled else parent
             habits = habits_after(self.state.habits, phrase, True, filled, at != self.state.cursor)
             self.state = replace(self.state, habits=habits)
@@ -246,20 +247,29 @@ class Forced:
                     right.append(k)
         if not right:
             right = [0]
-        self._example(actions, right)
+        self._example(index, actions, right)
         chosen = max(right, key=lambda k: (actions[k].score, -k))
         self.state = _forget(self.beam.apply(self.state, phrase, actions[chosen]))
 
     def _idle(self, index: int, phrase: Phrase) -> None:
         actions = self.actor.actions(index, phrase, self.state)
-        self._example(actions, [0])
+        self._example(index, actions, [0])
         self.state = _forget(self.beam.apply(self.state, phrase, actions[0]))
 
-    def _example(self, actions: Sequence[Action], right: Sequence[int]) -> None:
+    def _example(self, index: int, actions: Sequence[Action], right: Sequence[int]) -> None:
         if not right:
             self.missed += 1
             return
+        self.taught.append((index, frozenset(self._kind(actions[k]) for k in right)))
         self.examples.append(Example(tuple(a.features for a in actions), tuple(right)))
+
+    def _kind(self, action: Action) -> str:
+        """Which of gist.KINDS an action is."""
+        if action.kind != "play":
+            return action.kind
+        if len(action.moves) > action.named:
+            return "fill"
+        return "here" if action.parent == self.state.cursor else "jump"
 
     def _count_person(self, phrase: Phrase, parent: int) -> None:
         white = bool(self.tree.position[parent].board.turn)

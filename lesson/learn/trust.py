@@ -20,6 +20,7 @@ from lesson.decode.position import Tree
 from lesson.decode.weights import Weights
 from lesson.hear import hear_talk
 from lesson.hear.dictation import Dictation
+from lesson.hear.gist import with_gist
 from lesson.hear.phrases import Phrase
 from lesson.hear.sounds import Sounds
 from lesson.learn.marked import Marked
@@ -42,7 +43,8 @@ class Trial:
 
 def trials(marked: Marked, weights: Weights, sounds: Sounds) -> list[Trial]:
     """Every new move the decoder made of the talk."""
-    items = hear_talk(marked.talk, sounds)
+    words = [word.text for word in marked.talk.words]
+    items = with_gist(hear_talk(marked.talk, sounds), words, weights.gist)
     tree = Tree()
     actor = Actor(tree, weights)
     best, posteriors = Beam(tree, actor).run(items)

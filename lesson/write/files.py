@@ -11,8 +11,9 @@ from pathlib import Path
 from lesson.errors import WriteError
 
 
-def write_whole(path: Path, text: str) -> None:
-    """Put `text` (UTF-8) at `path`; whoever reads `path`, even after a crash, finds the old file or the new one.
+def write_whole(path: Path, text: str | bytes) -> None:
+    """Put `text` (in UTF-8; bytes as they are) at `path`; whoever reads `path`, even after a crash, finds the old file
+    or the new one.
 
     Written beside `path`, synced, renamed over it, and the rename synced with the folder. A file that was there keeps
     its mode bits. Raises WriteError, with the old file untouched, where the folder is missing, `path` is a link or a
@@ -51,9 +52,9 @@ def _mode_of_old(path: Path) -> int | None:
     return stat.S_IMODE(status.st_mode)
 
 
-def _write_new(path: Path, text: str, mode: int | None) -> None:
+def _write_new(path: Path, text: str | bytes, mode: int | None) -> None:
     with open(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666), "wb") as file:
-        file.write(text.encode("utf-8"))
+        file.write(text.encode("utf-8") if isinstance(text, str) else text)
         if mode is not None:
             os.chmod(path, mode)
         file.flush()
