@@ -237,9 +237,10 @@ class Beam:
         counts: dict[int, int] = {}
         alike: dict[object, int] = {}
         for state in ranked:
-            n, m = counts.get(state.cursor, 0), alike.get(state.recent, 0)
+            reading = (self.tree.root[state.cursor], state.recent)  # other dictated squares are another reading
+            n, m = counts.get(state.cursor, 0), alike.get(reading, 0)
             if n < self.width.per_cursor and m < self.width.alike:
-                counts[state.cursor], alike[state.recent] = n + 1, m + 1
+                counts[state.cursor], alike[reading] = n + 1, m + 1
                 out.append(state)
                 if len(out) >= width:
                     break

@@ -200,3 +200,15 @@ def test_a_move_not_heard_is_filled_in_and_marked() -> None:
     assert lines(decoded) == {"e4 e5 Nf3 Nc6 Bb5 a6 Ba4 Nf6 O-O Be7"}
     filled = [event.san for event in decoded.events if event.origin == "inferred"]
     assert filled == ["a6"]
+
+
+@pytest.mark.parametrize("heard", ["p4", "b4"])
+def test_a_misheard_square_of_a_dictated_position_is_righted_by_a_move_told_later(heard: str) -> None:
+    """The moves told first can be played wherever the knight stands; only the last says that it stood on d4."""
+    talk = (
+        f"White has the king on g1 and a knight on {heard}. Black has the king on g7 and a pawn on f7. White to move. "
+        "King f2, king f6, king f3, king e5, knight b5, king d5, knight c7 check."
+    )
+    decoded = decode(talk_of(talk))
+    assert [n.fen.split()[0] for n in decoded.nodes if n.parent < 0] == ["8/5pk1/8/8/3N4/8/8/6K1"]
+    assert lines(decoded) == {"Kf2 Kf6 Kf3 Ke5 Nb5 Kd5 Nc7+"}
