@@ -13,6 +13,7 @@ from lesson.decode.confidence import chain_of, evidence, step_confidence
 from lesson.decode.events import to_decoded
 from lesson.decode.glance import Glance, Old, glance
 from lesson.decode.position import Tree, bits
+from lesson.decode.recall import Memory
 from lesson.decode.weights import Weights, load_weights
 from lesson.hear import hear_talk
 from lesson.hear.known import with_facts
@@ -75,6 +76,7 @@ class Reader:
             self.weights = Weights({**self.weights.table, **PREPARED_WEIGHTS}, self.weights.trust)
         self._heard: tuple[tuple[Word, ...], Sequence[Item]] | None = None
         self._readings: list[_Reading] = []
+        self._memory = Memory()
 
     def read(
         self,
@@ -115,7 +117,7 @@ class Reader:
                 posterior if features is None or not trust else step_confidence(features, trust)
                 for features, posterior in zip(found, posteriors, strict=True)
             ]
-            reading.decoded = to_decoded(items, actor, best, steps, trust)
+            reading.decoded = to_decoded(items, actor, best, steps, trust, self._memory)
         told = {n: (tree.parent[n], tree.uci[n]) for n in bits(best.mask)}
         starts = {n: tree.position[n].board for n, (up, _) in told.items() if up < 0}
         reading.done = Old(items, chain, steps, told, starts)
@@ -133,7 +135,8 @@ class Reader:
         count = min(_agree(whole.items, items), len(history))
         tree = Tree.of(whole.track.nodes_at(count), self.prepared) if count else Tree(self.prepared)
         with _no_collecting():
-            return glance(whole.done, items, history[:count], Actor(tree, self.weights), self.weights.trust)
+            actor, trust = Actor(tree, self.weights), self.weights.trust
+            return glance(whole.done, items, history[:count], actor, trust, self._memory)
 
     def _make_room(self, items: Sequence[Item]) -> None:
         """Let go of what the last whole reading found behind the first item that differs; only glances need it yet."""
