@@ -59,7 +59,8 @@ class Reader:
 
     What it answers is what a first reading with the same facts would answer, because what it keeps of earlier readings
     is only what cannot have changed: the search goes on from the last item that neither differs nor could look ahead to
-    one that does. It remembers the last whole reading and the one begun last. Raises DataError if a data file of the
+    one that does. It remembers the last whole reading and the one begun last; nothing where the talk is read only
+    `once`. Raises DataError if a data file of the
     project is missing or broken.
     """
 
@@ -69,7 +70,9 @@ class Reader:
         weights: Weights | None = None,
         sounds: Sounds | None = None,
         width: Width | None = None,
+        once: bool = False,
     ) -> None:
+        self.once = once
         self.prepared, self.sounds, self.width = prepared, sounds or load_sounds(), width or Width()
         self.weights = weights or load_weights()
         if prepared:
@@ -100,13 +103,14 @@ class Reader:
         self._make_room(items)
         tree = Tree.of(before.track.nodes_at(count), self.prepared) if count else Tree(self.prepared)
         reading = _Reading(items, track)
-        self._readings = [r for r in self._readings if r.done is not None] + [reading]
+        if not self.once:
+            self._readings = [r for r in self._readings if r.done is not None] + [reading]
         actor = Actor(tree, self.weights)
         with _no_collecting():
             beam = Beam(tree, actor, self.width)
             if between is not None:
                 beam.between = lambda index: between(items[index].first)
-            best, posteriors = beam.run(items, track)
+            best, posteriors = beam.run(items, None if self.once else track)
             chain = chain_of(best)
             alive = {id(state) for state in chain}
             known = [*before.margins.items(), *(m for r in self._readings for m in r.margins.items())]
@@ -118,6 +122,8 @@ class Reader:
                 for features, posterior in zip(found, posteriors, strict=True)
             ]
             reading.decoded = to_decoded(items, actor, best, steps, trust, self._memory)
+        if self.once:
+            return reading.decoded
         told = {n: (tree.parent[n], tree.uci[n]) for n in bits(best.mask)}
         starts = {n: tree.position[n].board for n, (up, _) in told.items() if up < 0}
         reading.done = Old(items, chain, steps, told, starts)
