@@ -53,7 +53,7 @@ def test_a_reading_does_not_begin_while_the_page_asks(talk_path: Path) -> None:
     maker.session = session
     first, last = words(session, "b3")
     with session.attention():
-        session.answer(Answer(version=1, shown=1, words=(first, last), means="talk"))
+        session.answer(Answer(version=1, shown=1, words=(first, last), means="talk", value="", at="", person=""))
         assert session.glimpse(60)
         assert not maker.begun.acquire(timeout=0.2)
     assert maker.begun.acquire(timeout=60)
