@@ -189,9 +189,10 @@ class Session:
                     self._tried = version
                     self._news.notify_all()
                 self.notify()
-                self._give_way()
-                with self._news:
-                    self._news.wait_for(lambda: self._made_from != self.version, BREATH_S)
+                if glimpse is not None:
+                    self._give_way()
+                    with self._news:
+                        self._news.wait_for(lambda: self._made_from != self.version, BREATH_S)
                 remade, trouble = self._made(self._remake, corrections)
             except Overtaken:
                 continue
