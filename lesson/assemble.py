@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import chess
 
@@ -21,6 +21,7 @@ from lesson.model import (
     Mention,
     Node,
     Place,
+    PlaceKind,
     Talk,
     Unresolved,
 )
@@ -70,7 +71,7 @@ class _Assembly:
             format=self.talk.format,
             duration_ms=self.talk.duration_ms,
             words=tuple(
-                LessonWord(text=word.text, start_ms=word.start_ms, end_ms=word.end_ms, place=place)
+                _placed(word.text, word.start_ms, word.end_ms, place.kind, place.ref)
                 for word, place in zip(self.talk.words, self.places, strict=True)
             ),
             chapters=tuple(self.chapters()),
@@ -193,15 +194,15 @@ class _Assembly:
     def claim(self, index: int, event: Event) -> Place | None:
         chapter, move = self.tree.chapter_id(event.node), self.tree.move_id(event.node)
         if event.act in ("play", "retell") and move:
-            return Place(kind="move", ref=move)
+            return _place("move", move)
         if event.act == "mention":
-            return Place(kind="mention", ref=self.mentions[index].id)
+            return _place("mention", self.mentions[index].id)
         if event.act == "chapter" and self.tree.nodes[event.node].fen != chess.STARTING_FEN:
-            return Place(kind="position", ref=chapter)
+            return _place("position", chapter)
         if event.act in ("chapter", "return", "retell"):
-            return Place(kind="navigation", ref=move or chapter)
+            return _place("navigation", move or chapter)
         if index in self.unresolved:
-            return Place(kind="unresolved", ref=self.unresolved[index].id)
+            return _place("unresolved", self.unresolved[index].id)
         return None
 
     @cached_property
@@ -229,8 +230,9 @@ class _Assembly:
         """The place of every word: that of its event, else that of the comment it stands in."""
         out = list(self.claims)
         for comment in self.comments:
+            place = _place("comment", comment.id)
             for word in range(*comment.words):
-                out[word] = out[word] or Place(kind="comment", ref=comment.id)
+                out[word] = out[word] or place
         return [place for place in out if place is not None]
 
     # ------------------------------------------------------------------------------------------------- words -> texts
@@ -261,6 +263,17 @@ class _Assembly:
         if word < len(words):
             return words[word].start_ms
         return words[-1].end_ms if words else None
+
+
+# Words share their place; under review most words of a lesson are those of the one before.
+@lru_cache(maxsize=4096)
+def _place(kind: PlaceKind, ref: str | None) -> Place:
+    return Place(kind=kind, ref=ref)
+
+
+@lru_cache(maxsize=1 << 14)
+def _placed(text: str, start_ms: int | None, end_ms: int | None, kind: PlaceKind, ref: str | None) -> LessonWord:
+    return LessonWord(text=text, start_ms=start_ms, end_ms=end_ms, place=_place(kind, ref))
 
 
 def _unaccounted(talk: Talk, decoded: Decoded) -> Iterator[Event]:
@@ -343,7 +356,7 @@ def _findings(talk: Talk) -> Iterator[Finding]:
 
 def _readable(talk: Talk) -> Talk:
     """`talk` without lone surrogates, which no file can hold; U+FFFD stands in their place."""
-    words = tuple(replace(word, text=_clean(word.text)) for word in talk.words)
+    words = tuple(word if word.text.isascii() else replace(word, text=_clean(word.text)) for word in talk.words)
     return replace(talk, name=_clean(talk.name), words=words)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import chess
 
@@ -199,7 +200,7 @@ class _OutOfNodes(Exception):
 
 class _MateSearch:
     def __init__(self, board: chess.Board, max_nodes: int) -> None:
-        self.board = board.copy(stack=False)
+        self.board = board
         self.nodes = max_nodes
 
     def attack(self, moves: int) -> tuple[chess.Move, ...]:
@@ -241,12 +242,10 @@ class _MateSearch:
         return checks if moves == 1 else checks + quiet
 
 
-def forced_mate(board: chess.Board, moves: int, max_nodes: int = 50_000) -> Mate:
-    """Whether the side to move mates in at most `moves` moves against any defence; the shortest mate is found.
-
-    Meant for `moves` up to 3 or 4: the search is exhaustive. About 20 000 nodes a second.
-    """
-    search = _MateSearch(board, max_nodes)
+# Under review the same claims are judged again after every answer, and a mate is the dearest of them.
+@lru_cache(maxsize=4096)
+def _forced_mate(fen: str, moves: int, max_nodes: int) -> Mate:
+    search = _MateSearch(chess.Board(fen), max_nodes)
     try:
         for n in range(1, moves + 1):
             if line := search.attack(n):
@@ -254,3 +253,11 @@ def forced_mate(board: chess.Board, moves: int, max_nodes: int = 50_000) -> Mate
     except _OutOfNodes:
         return Mate((), False)
     return Mate((), True)
+
+
+def forced_mate(board: chess.Board, moves: int, max_nodes: int = 50_000) -> Mate:
+    """Whether the side to move mates in at most `moves` moves against any defence; the shortest mate is found.
+
+    Meant for `moves` up to 3 or 4: the search is exhaustive. About 20 000 nodes a second.
+    """
+    return _forced_mate(board.fen(), moves, max_nodes)

@@ -158,10 +158,13 @@ class _Record(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True)
 
 
+PlaceKind = Literal["move", "comment", "mention", "navigation", "position", "unresolved"]
+
+
 class Place(_Record):
     """Where a word went. `ref` is the id of the record named by `kind`, or null."""
 
-    kind: Literal["move", "comment", "mention", "navigation", "position", "unresolved"]
+    kind: PlaceKind
     ref: str | None = None
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import lru_cache
 
 import chess
 
@@ -57,8 +58,7 @@ class Tree:
         while self.nodes[node].parent >= 0:
             sans.append(self.nodes[node].san)
             node = self.nodes[node].parent
-        board = chess.Board(self.nodes[node].fen)
-        ply = board.ply()
+        ply = _ply(self.nodes[node].fen)
         tokens: list[str] = []
         for offset, san in enumerate(reversed(sans)):
             number, black = divmod(ply + offset, 2)
@@ -66,3 +66,10 @@ class Tree:
                 tokens.append(f"{number + 1}." if not black else f"{number + 1}...")
             tokens.append(san)
         return " ".join(tokens)
+
+
+# Every question of a lesson asks it of its chapter's start.
+@lru_cache(maxsize=256)
+def _ply(fen: str) -> int:
+    """Half-moves made before a position, as its move number has it."""
+    return chess.Board(fen).ply()

@@ -20,7 +20,10 @@ def checked(lesson: Lesson, talk: Talk, decoded: Decoded, engine: Engine | None 
     speaker.
     """
     # The lesson's words can be written to any file; those of the talk may hold half a character.
-    words = tuple(replace(word, text=said.text) for word, said in zip(talk.words, lesson.words, strict=True))
+    words = tuple(
+        word if word.text == said.text else replace(word, text=said.text)
+        for word, said in zip(talk.words, lesson.words, strict=True)
+    )
     talk = replace(talk, words=words)
     found = [*lesson.findings, *claim_findings(talk, decoded, ASK_BELOW)]
     if engine is not None:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from operator import attrgetter
 
 import chess
 
@@ -34,6 +36,7 @@ _BREATH = 4
 _WINDOW = 25
 # Their own words name a move.
 _OF_CASTLING = frozenset(("uncastled", "cannotcastle"))
+_word_of = attrgetter("word")
 
 
 class Claims:
@@ -128,10 +131,9 @@ class Claims:
             # Before the first move the talk is of what is to come.
             return True
         tokens = self.clauses.tokens
-        core = next(i for i, token in enumerate(tokens) if token.word >= claim.core)
+        core = bisect_left(tokens, claim.core, key=_word_of)
         begin = event.last if event is not None else 0
-        lo = next((i for i, token in enumerate(tokens) if token.word >= begin), core)
-        lo = min(max(lo, core - _WINDOW), core)
+        lo = min(max(bisect_left(tokens, begin, key=_word_of), core - _WINDOW), core)
         number = self.sentences[claim.core]
         asked = any(t.asks for t in tokens[lo:core] if self.sentences[t.word] == number - 1)
         # What answers a question is thought of with it: "what is his threat? A fork".

@@ -30,4 +30,4 @@ def decode(
 
     Raises: DataError if a data file of the project is missing or broken.
     """
-    return Reader(prepared, weights, sounds, width).read(talk, facts, sides=sides)
+    return Reader(prepared, weights, sounds, width, once=True).read(talk, facts, sides=sides)

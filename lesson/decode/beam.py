@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import heapq
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import chain
 
 import chess
 
@@ -100,27 +101,35 @@ class Beam:
 
     def run(self, items: Sequence[Item], track: Track | None = None) -> tuple[State, list[float]]:
         """The best hypothesis after all items, and for each item the confidence in what it was taken for. With a
-        `track` the search goes on behind the items in it, and writes down what it finds."""
-        history = self.search(items, track)
-        return best_of(history[-1] if history else [self.first()]), confidences(history, self.lag)
+        `track` the search goes on behind the items in it, and writes down what it finds; without one it lets go of
+        every hypothesis that none of now goes back to, most of the memory of a long talk."""
+        votes: list[_Votes] = []
+        states, count = [self.first()], 0
+        for states in chain(() if track is None else list(track.history), self.walk(items, track)):
+            count += 1
+            if count > self.lag:
+                votes.append(_votes(states, self.lag))
+        votes += [_votes(states, count - 1 - index) for index in range(len(votes), count)]
+        best = best_of(states)
+        return best, _agreement(best, votes)
 
-    def search(self, items: Sequence[Item], track: Track | None = None) -> list[list[State]]:
-        """The hypotheses after each item."""
+    def walk(self, items: Sequence[Item], track: Track | None = None) -> Iterator[list[State]]:
+        """The hypotheses after each item, from the first on that is not in the `track`."""
         self.attend(items)
-        passed = track or Track()
-        states = passed.history[-1] if passed.history else [self.first()]
-        fresh = passed.fresh[-1] if passed.fresh else None  # phrases since a dictated position
+        states = track.history[-1] if track is not None and track.history else [self.first()]
+        fresh = track.fresh[-1] if track is not None and track.fresh else None  # phrases since a dictated position
         try:
-            for index in range(len(passed.history), len(items)):
+            for index in range(0 if track is None else len(track.history), len(items)):
                 states, fresh = self.step(index, items, states, fresh)
-                passed.history.append(states)
-                passed.fresh.append(fresh)
+                if track is not None:
+                    track.history.append(states)
+                    track.fresh.append(fresh)
                 if index % REST_EVERY == REST_EVERY - 1:
-                    self._rest(states, None if track is None else passed)
+                    self._rest(states, track)
+                yield states
         finally:
             if track is not None:
                 track.keep(self.tree)
-        return passed.history
 
     def attend(self, items: Sequence[Item]) -> None:
         """Make these the items that are looked ahead at."""
@@ -280,28 +289,34 @@ def best_of(states: Sequence[State]) -> State:
     return max(states, key=lambda s: s.score)
 
 
-def confidences(history: Sequence[Sequence[State]], lag: int) -> list[float]:
+_Votes = list[tuple[float, State | None]]
+"""Hypotheses by weight, each as it was some items before."""
+
+
+def _votes(states: Sequence[State], items: int) -> _Votes:
+    """The hypotheses as they were so many items before."""
+    top = best_of(states).score
+    out: _Votes = []
+    for state in states:
+        ancestor: State | None = state
+        for _ in range(items):
+            ancestor = ancestor.back if ancestor is not None else None
+        out.append((math.exp(state.score - top), ancestor))
+    return out
+
+
+def _agreement(best: State, votes: Sequence[_Votes]) -> list[float]:
     """For each item, the share of the later beam's probability that agrees with the final reading of it."""
-    if not history:
-        return []
-    chain: list[State] = []
-    state: State | None = best_of(history[-1])
-    while state is not None:
-        chain.append(state)
+    states: list[State] = []
+    state = best
+    while state.back is not None:
+        states.append(state)
         state = state.back
-    chain.reverse()
-    chain = chain[1:]
     out = []
-    for index, chosen in enumerate(chain):
-        at = min(len(history) - 1, index + lag)
+    for chosen, here in zip(reversed(states), votes, strict=True):
         total = agree = 0.0
-        top = best_of(history[at]).score
-        for other in history[at]:
-            weight = math.exp(other.score - top)
+        for weight, ancestor in here:
             total += weight
-            ancestor: State | None = other
-            for _ in range(at - index):
-                ancestor = ancestor.back if ancestor is not None else None
             if ancestor is not None and _same(ancestor, chosen):
                 agree += weight
         out.append(agree / total if total else 0.0)

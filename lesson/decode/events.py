@@ -11,6 +11,7 @@ from lesson.decode.actions import Action, Actor
 from lesson.decode.beam import Item
 from lesson.decode.confidence import line_confidence
 from lesson.decode.fitting import Fitted
+from lesson.decode.recall import Memory, Recall
 from lesson.decode.thread import State
 from lesson.hear.phrases import Phrase
 from lesson.model import Decoded, Event, Node, Rival
@@ -23,11 +24,16 @@ UNSPOKEN_CONFIDENCE = 0.5  # nobody said the move: it is always put before the t
 
 
 def to_decoded(
-    items: Sequence[Item], actor: Actor, best: State, confidences: Sequence[float], trust: dict[str, float]
+    items: Sequence[Item],
+    actor: Actor,
+    best: State,
+    confidences: Sequence[float],
+    trust: dict[str, float],
+    memory: Memory | None = None,
 ) -> Decoded:
     """Nodes and events of the best hypothesis, in the order told; `confidences` are those of the steps, `trust` makes
     those of lines of them. A line less sure than settings.WRITE_ABOVE is not written: its words stay talk, with one
-    question where it begins."""
+    question where it begins. `memory` is of earlier readings of the talk."""
     steps: list[tuple[State, Action]] = []
     state: State | None = best
     while state is not None and state.back is not None:
@@ -36,7 +42,8 @@ def to_decoded(
         state = state.back
     steps.reverse()
     told = [after.cursor for (after, _), item in zip(steps, items, strict=True) if _is_fact(item)]
-    writer = _Writer(actor, trust, frozenset(node for cursor in told for node in actor.tree.path(cursor)))
+    known = frozenset(node for cursor in told for node in actor.tree.path(cursor))
+    writer = _Writer(actor, trust, known, Recall(actor.tree, memory or Memory()))
     writer.chapter(state.cursor if state is not None else 0, 1.0)
     for index, ((after, action), item, confidence) in enumerate(zip(steps, items, confidences, strict=True)):
         writer.add(index, after, action, item, confidence)
@@ -47,8 +54,8 @@ class _Writer:
     """Collects nodes and events; `cursor` is the search's node, `ids` maps search nodes to written ones; `lost` are
     search nodes too unsure to be written; `known` those that a fact stands behind."""
 
-    def __init__(self, actor: Actor, trust: dict[str, float], known: frozenset[int]) -> None:
-        self.actor, self.tree, self.trust, self.known = actor, actor.tree, trust, known
+    def __init__(self, actor: Actor, trust: dict[str, float], known: frozenset[int], recall: Recall) -> None:
+        self.actor, self.tree, self.trust, self.known, self.recall = actor, actor.tree, trust, known, recall
         self.nodes: list[Node] = []
         self.ids: dict[int, int] = {}
         self.events: list[Event] = []
@@ -81,8 +88,7 @@ class _Writer:
             choice = self.tree.choice[node]
             assert choice is not None
             known = self.ids[node] = len(self.nodes)
-            fen = self.tree.position[node].board.fen()
-            san = choice.board.san(choice.move)
+            san, fen = self.recall.written(node)
             self.nodes.append(Node(known, len(self.roots) - 1, parent, choice.uci, san, fen))
         return known
 
@@ -125,17 +131,30 @@ class _Writer:
         if cursor in self.lost:
             self.events.append(Event("mention", first, last, at, confidence=confidence, lead=lead))
             return
-        here = self.actor.clean(index, item, self.cursor)
-        if not here and item.piece and item.kind == "square":
+        here = self._named(index, item)
+        if here is None and item.piece and item.kind == "square":
             reason = "these words name a move, but no legal move of this position fits them"
             event = Event("talk", first, last, at, confidence=confidence, reason=reason, lead=lead)
-        elif here:
-            choice = here[0].choice
-            san = choice.board.san(choice.move)
-            event = Event("mention", first, last, at, choice.uci, san, confidence=confidence, lead=lead)
+        elif here is not None:
+            event = Event("mention", first, last, at, *here, confidence=confidence, lead=lead)
         else:
             event = Event("mention", first, last, at, confidence=confidence, lead=lead)
         self.events.append(event)
+
+    def _named(self, index: int, item: Phrase) -> tuple[str, str] | None:
+        """The move (UCI, SAN) that the words name best where the talk stands, if nothing is against it."""
+
+        def ask() -> tuple[str, str] | None:
+            choice = next((fit.choice for fit in self.actor.clean(index, item, self.cursor)), None)
+            return None if choice is None else (choice.uci, choice.board.san(choice.move))
+
+        return self.recall.once(item, self.cursor, "named", ask)
+
+    def _rivals(self, index: int, item: Phrase, node: int, chosen: str) -> tuple[Rival, ...]:
+        """The other readings of a phrase as a move at a node."""
+        return self.recall.once(
+            item, node, f"not {chosen}", lambda: rival_readings(self.actor.fits(index, item, node), chosen)
+        )
 
     def _line(self, action: Action, item: Phrase, confidence: float) -> tuple[tuple[float, ...], float]:
         """The steps of the line that the action makes longer, and how sure it is: never surer than what it follows."""
@@ -162,7 +181,7 @@ class _Writer:
             self.cursor = action.parent
             at, choice = self.node(action.parent), action.moves[0]
             fills = len(action.moves) > action.named
-            rivals = () if fills else rival_readings(self.actor.fits(index, item, action.parent), choice.uci)
+            rivals = () if fills else self._rivals(index, item, action.parent, choice.uci)
             uci, san = ("", "") if fills else (choice.uci, choice.board.san(choice.move))
             self.events.append(
                 Event("talk", first, last, at, uci, san, confidence=confidence, rivals=rivals, reason=_LOST, lead=lead)
@@ -180,7 +199,7 @@ class _Writer:
         node = action.parent
         steps, sure = self._line(action, item, confidence)
         fills = len(action.moves) - action.named
-        rivals = rival_readings(self.actor.fits(index, item, node), action.moves[0].uci) if not fills else ()
+        rivals = self._rivals(index, item, node, action.moves[0].uci) if not fills else ()
         for number, named in enumerate(action.moves):
             choice = self.tree.position[node].choice(named.move)
             node = self.tree.child(node, choice)

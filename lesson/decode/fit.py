@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterator
+from functools import lru_cache
 
 import chess
 
@@ -15,6 +17,7 @@ Features = list[tuple[str, float]]
 CLEAN_COST = 4.0
 MAX_SQUARE_COST = 7.0
 _CLIP = 6.0
+_A_MOVE = re.compile(r"([NBRQK])?([a-h]?[1-8]?)[-x]?([a-h][1-8])(?:=?[nbrqkNBRQK])?[+#]?\Z")
 _PROMOTES = {"Q": 5, "R": 4, "B": 3, "N": 2}
 
 
@@ -42,6 +45,8 @@ def candidates(phrase: Phrase, position: Position, before: Choice | None, within
 
 def _known(move: str, position: Position) -> Iterator[Choice]:
     """The one move a fact names (SAN or UCI), if it is legal here."""
+    if not position.may_reach(*_named(move)):
+        return  # at most nodes: no need to work out the legal moves
     try:
         yield position.choice(position.board.parse_san(move))
     except ValueError:
@@ -55,6 +60,17 @@ def mirrored(move: Choice, position: Position) -> Iterator[Choice]:
     likely = [position.choice(same) for same in position.moves_to(move.piece, targets)]
     same = [choice for choice in likely if choice.source == chess.square_mirror(move.source)]
     yield from same or likely
+
+
+@lru_cache(maxsize=256)
+def _named(move: str) -> tuple[int, int]:
+    """The man that a move in SAN or UCI names (0: any) and the squares it may go to."""
+    found = _A_MOVE.match(move)
+    if found is None:  # castling
+        return 0, chess.BB_ALL
+    letter, origin, target = found.groups()
+    whole = len(origin) == 2  # where a man comes from tells which man it is
+    return LETTER.index(letter or (" " if whole else "P")), chess.BB_SQUARES[chess.parse_square(target)]
 
 
 def _by_kind(phrase: Phrase, position: Position, last_target: int, within: int) -> list[Choice]:

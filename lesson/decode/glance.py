@@ -12,6 +12,7 @@ from lesson.decode.actions import Action, Actor
 from lesson.decode.beam import Beam, Item, Width, best_of, start
 from lesson.decode.events import to_decoded
 from lesson.decode.position import Tree
+from lesson.decode.recall import Memory
 from lesson.decode.thread import State
 from lesson.hear.phrases import Phrase
 from lesson.model import Decoded
@@ -44,10 +45,15 @@ class Glance:
 
 
 def glance(
-    old: Old, items: Sequence[Item], history: Sequence[Sequence[State]], actor: Actor, trust: dict[str, float]
+    old: Old,
+    items: Sequence[Item],
+    history: Sequence[Sequence[State]],
+    actor: Actor,
+    trust: dict[str, float],
+    memory: Memory,
 ) -> Glance:
     """The reading `old` with other items behind those whose hypotheses are in `history`; the nodes these hold are in
-    the tree of `actor`; `trust` makes the confidences of lines."""
+    the tree of `actor`; `trust` makes the confidences of lines; `memory` is that of the reading."""
     count = len(history)
     beam = Beam(actor.tree, actor, NARROW)
     beam.attend(items)
@@ -74,7 +80,7 @@ def glance(
         searched.clear()
         assert before is not None
         states = [patch.on(best, item, before)]
-    return Glance(to_decoded(items, actor, best_of(states), steps, trust), until)
+    return Glance(to_decoded(items, actor, best_of(states), steps, trust, memory), until)
 
 
 @dataclass

@@ -13,6 +13,7 @@ from lesson.decode.confidence import chain_of, evidence, step_confidence
 from lesson.decode.events import to_decoded
 from lesson.decode.glance import Glance, Old, glance
 from lesson.decode.position import Tree, bits
+from lesson.decode.recall import Memory
 from lesson.decode.weights import Weights, load_weights
 from lesson.hear import hear_talk
 from lesson.hear.gist import with_gist
@@ -59,7 +60,8 @@ class Reader:
 
     What it answers is what a first reading with the same facts would answer, because what it keeps of earlier readings
     is only what cannot have changed: the search goes on from the last item that neither differs nor could look ahead to
-    one that does. It remembers the last whole reading and the one begun last. Raises DataError if a data file of the
+    one that does. It remembers the last whole reading and the one begun last; nothing where the talk is read only
+    `once`. Raises DataError if a data file of the
     project is missing or broken.
     """
 
@@ -69,13 +71,16 @@ class Reader:
         weights: Weights | None = None,
         sounds: Sounds | None = None,
         width: Width | None = None,
+        once: bool = False,
     ) -> None:
+        self.once = once
         self.prepared, self.sounds, self.width = prepared, sounds or load_sounds(), width or Width()
         self.weights = weights or load_weights()
         if prepared:
             self.weights = Weights({**self.weights.table, **PREPARED_WEIGHTS}, self.weights.trust, self.weights.gist)
         self._heard: tuple[tuple[Word, ...], Sequence[Item]] | None = None
         self._readings: list[_Reading] = []
+        self._memory = Memory()
 
     def read(
         self,
@@ -99,13 +104,14 @@ class Reader:
         self._make_room(items)
         tree = Tree.of(before.track.nodes_at(count), self.prepared) if count else Tree(self.prepared)
         reading = _Reading(items, track)
-        self._readings = [r for r in self._readings if r.done is not None] + [reading]
+        if not self.once:
+            self._readings = [r for r in self._readings if r.done is not None] + [reading]
         actor = Actor(tree, self.weights)
         with _no_collecting():
             beam = Beam(tree, actor, self.width)
             if between is not None:
                 beam.between = lambda index: between(items[index].first)
-            best, posteriors = beam.run(items, track)
+            best, posteriors = beam.run(items, None if self.once else track)
             chain = chain_of(best)
             alive = {id(state) for state in chain}
             known = [*before.margins.items(), *(m for r in self._readings for m in r.margins.items())]
@@ -116,7 +122,9 @@ class Reader:
                 posterior if features is None or not trust else step_confidence(features, trust)
                 for features, posterior in zip(found, posteriors, strict=True)
             ]
-            reading.decoded = to_decoded(items, actor, best, steps, trust)
+            reading.decoded = to_decoded(items, actor, best, steps, trust, self._memory)
+        if self.once:
+            return reading.decoded
         told = {n: (tree.parent[n], tree.uci[n]) for n in bits(best.mask)}
         starts = {n: tree.position[n].board for n, (up, _) in told.items() if up < 0}
         reading.done = Old(items, chain, steps, told, starts)
@@ -134,7 +142,8 @@ class Reader:
         count = min(_agree(whole.items, items), len(history))
         tree = Tree.of(whole.track.nodes_at(count), self.prepared) if count else Tree(self.prepared)
         with _no_collecting():
-            return glance(whole.done, items, history[:count], Actor(tree, self.weights), self.weights.trust)
+            actor, trust = Actor(tree, self.weights), self.weights.trust
+            return glance(whole.done, items, history[:count], actor, trust, self._memory)
 
     def _make_room(self, items: Sequence[Item]) -> None:
         """Let go of what the last whole reading found behind the first item that differs; only glances need it yet."""

@@ -256,9 +256,9 @@ async def _changed(
         try:
             message, status = change(wanted) or "", 200
             with session.attention():
-                seen = session.glimpse(GLANCE_S)
-            if not seen:
-                session.settle(QUICK_S)
+                if session.glimpse(GLANCE_S):
+                    return JSONResponse({"message": message, "main": main_part(session)}, status)
+            session.settle(QUICK_S)
         except Stale as error:
             message, status = str(error), 409
         except UsageError as error:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -12,9 +12,10 @@ import chess
 import jinja2
 
 from lesson.review.changes import Changes
-from lesson.review.questions import Card, card, ranked, worth
+from lesson.review.questions import Card, card, ranked
 from lesson.review.session import Session
 from lesson.review.shown import Shown, Spot, Stretch
+from lesson.review.spans import Paragraph, Piece, Row, Step
 from lesson.write.pgn import clock
 
 HERE = Path(__file__).resolve().parent
@@ -34,35 +35,10 @@ PIECES = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Piece:
-    """A part of a stretch that lies in one paragraph."""
-
-    stretch: Stretch
-    first: int
-    last: int
-    text: str
-    changed: bool
-
-    @property
-    def head(self) -> bool:
-        """Whether the stretch begins here; its mark and its meaning are shown once."""
-        return self.first == self.stretch.first
-
-
-@dataclass(slots=True)
-class Paragraph:
-    """Some sentences of the talk; `waits`: they are still being read."""
-
-    when: str
-    waits: bool = False
-    pieces: list[Piece] = field(default_factory=list)
-    words: int = 0
-
-
 def paragraphs(shown: Shown, changes: Changes, until: int | None = None) -> list[Paragraph]:
     """The whole talk in reading order; words from number `until` on are still being read."""
     out: list[Paragraph] = []
+    lead = next((stretch for stretch in shown.stretches if not stretch.plain), None)
     for stretch in shown.stretches:
         changed = (stretch.first, stretch.last) in changes.spans
         for first, last in _sentences(shown, stretch):
@@ -70,7 +46,7 @@ def paragraphs(shown: Shown, changes: Changes, until: int | None = None) -> list
                 start = shown.times(first, last)[0]
                 waits = until is not None and first >= until
                 out.append(Paragraph("" if start is None else clock(start), waits))
-            out[-1].pieces.append(Piece(stretch, first, last, shown.text(first, last), changed))
+            out[-1].pieces.append(Piece(stretch, first, last, shown.text(first, last), changed, stretch is lead))
             out[-1].words += last - first
     return out
 
@@ -90,25 +66,6 @@ def _ends(shown: Shown, paragraph: Paragraph, word: int) -> bool:
     before = shown.lesson.words[word - 1].text if word else ""
     ends = before.endswith((".", "?", "!"))
     return paragraph.words >= LONGEST_PARAGRAPH or (ends and paragraph.words >= PARAGRAPH_WORDS)
-
-
-@dataclass(frozen=True, slots=True)
-class Step:
-    """A move as it stands in a row of the tree; `label` has the number where print has it."""
-
-    spot: Spot
-    label: str
-    words: tuple[int, int]
-    said: bool
-    flagged: bool
-
-
-@dataclass(frozen=True, slots=True)
-class Row:
-    """Moves printed in one go, at a depth of sidelines."""
-
-    depth: int
-    steps: tuple[Step, ...]
 
 
 def rows(shown: Shown, start: Spot) -> list[Row]:
@@ -215,7 +172,6 @@ def main_part(session: Session) -> str:
     """The talk, the questions and the tree: what an answer may change."""
     shown = session.shown
     questions = ranked(shown)
-    stretches = {question: s for s in shown.stretches if (question := s.question)}
     return render(
         "main.html",
         session=session,
@@ -223,7 +179,7 @@ def main_part(session: Session) -> str:
         paragraphs=paragraphs(shown, session.changes, session.until),
         waiting=waiting(session),
         share=read_share(session),
-        questions=[(question, stretches.get(question.id), worth(shown, question)) for question in questions],
+        questions=questions,
         doubts=shown.doubts,
         notes=shown.notes,
         chapters=[(chapter, rows(shown, shown.spots[chapter.id])) for chapter in shown.lesson.chapters],

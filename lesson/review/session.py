@@ -39,6 +39,8 @@ Glance = Callable[[Talk, Corrections], Remade | None]
 
 PATIENCE_S = 1.0
 """Seconds a reading rests while the page asks for something; two things at once would be done at half the speed."""
+BREATH_S = 0.05
+"""Seconds a reading lets go by before it begins, in which the response with the glance leaves the house."""
 BELL_S = 0.5
 """Seconds between two reports of how far a reading has come."""
 
@@ -106,7 +108,7 @@ class Session:
             self._past.append(before)
             self._future.clear()
             if answer.means not in ("word", "title", "side"):
-                self.shown = Shown(self.shown.lesson, self.shown.answered | {answer.words})
+                self.shown = self.shown.with_answered(answer.words)
             self._make_again()
 
     def undo(self, version: int) -> None:
@@ -187,6 +189,10 @@ class Session:
                     self._tried = version
                     self._news.notify_all()
                 self.notify()
+                if glimpse is not None:
+                    self._give_way()
+                    with self._news:
+                        self._news.wait_for(lambda: self._made_from != self.version, BREATH_S)
                 remade, trouble = self._made(self._remake, corrections)
             except Overtaken:
                 continue
@@ -222,11 +228,15 @@ class Session:
         if self._made_from != self.version:
             raise Overtaken
         if self._asking:
-            with self._news:
-                self._news.wait_for(lambda: not self._asking or self._made_from != self.version, PATIENCE_S)
+            self._give_way()
         if time.monotonic() - self._rung > BELL_S:
             self.at, self._rung = word, time.monotonic()
             self.notify()
+
+    def _give_way(self) -> None:
+        """Wait while the page asks for something and there is no newer answer."""
+        with self._news:
+            self._news.wait_for(lambda: not self._asking or self._made_from != self.version, PATIENCE_S)
 
     @contextmanager
     def attention(self) -> Iterator[None]:

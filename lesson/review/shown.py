@@ -10,7 +10,7 @@ from typing import Literal
 
 import chess
 
-from lesson.model import Chapter, Finding, Lesson, LessonMove, Place, Unresolved
+from lesson.model import Chapter, Comment, Finding, Lesson, LessonMove, Mention, Place, Unresolved
 from lesson.settings import ASK_BELOW
 
 Mark = Literal["plain", "played", "retold", "mentioned", "inferred", "unsure", "return", "position", "open", "settled"]
@@ -42,7 +42,6 @@ class Stretch:
     `question` the open question about them ("" for none); `answered` says that the teacher decided them.
     """
 
-    id: str
     first: int
     last: int
     text: str
@@ -110,6 +109,12 @@ class Shown:
             spot = self.spots[spot].parent
         return reversed(back)
 
+    def with_answered(self, words: tuple[int, int]) -> Shown:
+        """The same lesson with one more range of words decided."""
+        shown = Shown(self.lesson, self.answered | {words})
+        shown.spots, shown.children = self.spots, self.children
+        return shown
+
     # ----------------------------------------------------------------------------------------------------- the talk
 
     @cached_property
@@ -164,7 +169,8 @@ def _after(fen: str, uci: str) -> tuple[str, str]:
 
 def _stretches(shown: Shown) -> Iterator[Stretch]:
     lesson = shown.lesson
-    comments = {comment.id: comment for comment in lesson.comments}
+    records: dict[str, Comment | Mention] = {comment.id: comment for comment in lesson.comments}
+    records.update((mention.id, mention) for mention in lesson.mentions)
     by_range: dict[tuple[int, int], list[LessonMove]] = {}
     unsaid: dict[int, list[LessonMove]] = {}
     for chapter in lesson.chapters:
@@ -178,36 +184,28 @@ def _stretches(shown: Shown) -> Iterator[Stretch]:
         open_at.setdefault(question.words, question)
     asked = {question.move: question for question in lesson.unresolved if question.move}
     cursor = lesson.chapters[0].id if lesson.chapters else ""
-    count = 0
     for first, last, place in _runs(shown, by_range):
         for move in unsaid.pop(first, ()):
             asks = asked[move.id].id if move.id in asked else ""
-            yield _stretch(shown, count, first, first, "inferred", move.id, move.san, asks)
-            count += 1
-        mark, cursor, says = _meaning(shown, place, (first, last), by_range, comments, cursor)
+            yield _stretch(shown, first, first, "inferred", move.id, move.san, asks)
+        mark, cursor, says = _meaning(shown, place, (first, last), by_range, records, cursor)
         asking = open_at.get((first, last))
         if (first, last) in shown.answered and mark == "plain":
             mark = "settled"
         elif asking is not None:
             mark = "unsure" if mark in ("played", "unsure") else "open"
-        yield _stretch(shown, count, first, last, mark, cursor, says, asking.id if asking else "")
-        count += 1
+        yield _stretch(shown, first, last, mark, cursor, says, asking.id if asking else "")
     for moves in unsaid.values():
         for move in moves:
             end = len(lesson.words)
             asks = asked[move.id].id if move.id in asked else ""
-            yield _stretch(shown, count, end, end, "inferred", move.id, move.san, asks)
-            count += 1
+            yield _stretch(shown, end, end, "inferred", move.id, move.san, asks)
 
 
-def _stretch(
-    shown: Shown, count: int, first: int, last: int, mark: Mark, spot: str, says: str, question: str
-) -> Stretch:
+def _stretch(shown: Shown, first: int, last: int, mark: Mark, spot: str, says: str, question: str) -> Stretch:
     start, end = shown.times(first, last)
     answered = first < last and (first, last) in shown.answered
-    return Stretch(
-        f"p{count}", first, last, shown.text(first, last), mark, spot, says, question, answered, start, end
-    )  # fmt: skip
+    return Stretch(first, last, shown.text(first, last), mark, spot, says, question, answered, start, end)
 
 
 def _runs(
@@ -219,9 +217,8 @@ def _runs(
     ranges = [*by_range, *(m.words for m in shown.lesson.mentions), *(q.words for q in shown.lesson.unresolved)]
     for first, last in (*ranges, *shown.answered):
         cuts |= {first, last}
-    for index in range(1, len(words)):
-        if words[index].place != words[index - 1].place:
-            cuts.add(index)
+    places = [word.place for word in words]
+    cuts.update(i for i, (a, b) in enumerate(pairwise(places), 1) if a is not b and a != b)
     ordered = sorted(cut for cut in cuts if 0 <= cut <= len(words))
     for first, last in pairwise(ordered):
         yield first, last, words[first].place
@@ -234,7 +231,7 @@ def _meaning(
     place: Place | None,
     span: tuple[int, int],
     by_range: Mapping[tuple[int, int], Sequence[LessonMove]],
-    comments: Mapping[str, object],
+    records: Mapping[str, Comment | Mention],
     cursor: str,
 ) -> tuple[Mark, str, str]:
     """(mark, where the board stands afterwards, what it says) of the words `span`."""
@@ -251,14 +248,13 @@ def _meaning(
         return "return", ref, shown.spots[ref].number or "start"
     if place.kind == "position":
         return "position", ref, ""
-    if place.kind == "mention":
-        mention = next(m for m in shown.lesson.mentions if m.id == ref)
-        return "mentioned", mention.at or mention.chapter, mention.san
+    record = records.get(ref)
+    if isinstance(record, Mention):
+        return "mentioned", record.at or record.chapter, record.san
     if place.kind == "unresolved":
         question = shown.questions[ref]
         return "open", question.at or question.chapter, ""
-    comment = next((c for c in shown.lesson.comments if c.id == ref), None)
-    return "plain", (comment.at or comment.chapter) if comment else cursor, ""
+    return "plain", (record.at or record.chapter) if record else cursor, ""
 
 
 def _san(shown: Shown, spot: str) -> str:

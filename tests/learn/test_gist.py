@@ -120,8 +120,8 @@ def test_a_talk_without_words_is_no_trouble() -> None:
 
 
 def test_examples_are_given_the_guesses_of_another_network() -> None:
-    told = Example(((("none", 1.0),), (("fill:likely", 0.5),)), (0,))
-    asked = Example(((("none", 1.0), ("gist:none", 0.0)), (("gist:here", 0.0), ("gist:fill", 0.0))), (1,))
+    told = Example(([("none", 1.0)], [("fill:likely", 0.5)]), (0,))
+    asked = Example(([("none", 1.0), ("gist:none", 0.0)], [("gist:here", 0.0), ("gist:fill", 0.0)]), (1,))
     row = np.log(np.array([[0.2] * 5, [0.1, 0.5, 0.2, 0.15, 0.05]], np.float32))
     packed = with_odds(pack([told, asked]), row)
     values = dict(zip([packed.names[c] for c in packed.columns], packed.values, strict=True))

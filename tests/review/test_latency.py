@@ -99,15 +99,15 @@ def test_an_answer_is_seen_at_once(tmp_path: Path) -> None:
     path.write_bytes((SAMPLES / "club-game" / "heard-b.json").read_bytes())
     used, _ = waits_ms(session_of(path), 3)
     assert len(used) == 3
-    assert statistics.median(used) < 1000
+    assert statistics.median(used) < 300
 
 
 @pytest.mark.hour
-@pytest.mark.parametrize(("length_s", "answers", "most_ms"), [(TEN_S, 8, 600), (3600.0, 2, 2000)])
+@pytest.mark.parametrize(("length_s", "answers", "most_ms"), [(TEN_S, 8, 300), (3600.0, 2, 1000)])
 def test_how_long_an_answer_takes_in_a_long_talk(
     length_s: float, answers: int, most_ms: float, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """The bounds are guards against a machine of any kind, far above the goals of 150 and 500 ms."""
+    """The bounds are twice the goals of 150 and 500 ms, for machines slower than those they were set on."""
     session = session_of(written([s for s in an_hour() if s["end"] < length_s], tmp_path))
     used, waited = waits_ms(session, answers)
     memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1000

@@ -12,6 +12,7 @@ from starlette.testclient import TestClient
 from lesson.corrections import Corrections, read_corrections
 from lesson.model import Talk
 from lesson.read import read_talk
+from lesson.review.answers import Answer
 from lesson.review.app import Bell, make_app
 from lesson.review.guard import Doorkeeper
 from lesson.review.session import Overtaken, Remade, Session
@@ -44,6 +45,20 @@ def glance(talk: Talk, corrections: Corrections) -> Remade:
     """All of the lesson, said to be known up to the word 40 only."""
     made = remade(talk, corrections)
     return Remade(made.lesson, made.places, 40)
+
+
+def test_a_reading_does_not_begin_while_the_page_asks(talk_path: Path) -> None:
+    maker = Slow()
+    session = Session(talk_path, read_talk(talk_path), maker, glance=glance)
+    maker.session = session
+    first, last = words(session, "b3")
+    with session.attention():
+        session.answer(Answer(version=1, shown=1, words=(first, last), means="talk", value="", at="", person=""))
+        assert session.glimpse(60)
+        assert not maker.begun.acquire(timeout=0.2)
+    assert maker.begun.acquire(timeout=60)
+    maker.let.set()
+    assert session.settle(60)
 
 
 @pytest.fixture
