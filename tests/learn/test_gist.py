@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
@@ -22,11 +21,10 @@ from tests.decode.test_decode import talk_of
 
 
 @pytest.fixture(autouse=True)
-def small(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+def small(monkeypatch: pytest.MonkeyPatch) -> None:
     """A network small enough to learn in a test."""
     for name, value in {"WORD": 8, "TAG": 4, "UNITS": 8, "BATCH": 8, "_WORD_IN": 1, "_TAG_IN": 1}.items():
         monkeypatch.setattr(learning, name, value)
-    return
 
 
 def talks(count: int, words: int = 12) -> list[Taught]:
@@ -69,7 +67,7 @@ def test_gradients_are_those_of_the_loss(monkeypatch: pytest.MonkeyPatch) -> Non
     chance = np.random.default_rng(5)
     gist = learning._new(taught, chance)
     for name in gist.arrays:
-        gist.arrays[name] = gist.arrays[name].astype(np.float64)  # type: ignore[assignment]
+        gist.arrays[name] = gist.arrays[name].astype(np.float64)
 
     def loss() -> float:
         return -sum(float(np.log(odds(gist, t)[k])) for t in taught for k in np.flatnonzero(t.right[0])) / len(taught)

@@ -62,7 +62,7 @@ def test_confusions_are_counted_from_the_words_themselves() -> None:
 
 def test_a_move_no_phrase_carries_is_learned_as_one_left_out() -> None:
     marked = _marked("opening-traps", "exact")
-    lost = next(k for k, m in enumerate(marked.marks) if m.act == "play" and m.san == "Nc6")
+    lost = [k for k, m in enumerate(marked.marks) if m.act == "play" and m.san == "Nc6"][-1]
     first, last = marked.marks[lost].first, marked.marks[lost].last
     words = list(marked.talk.words)
     words[first:last] = [replace(word, text="whatever") for word in words[first:last]]
