@@ -49,6 +49,9 @@ class Claims:
         """Every claim in order. What is false at its place but true of the move the sentence goes on to is true."""
         for claim in self.claims:
             here = self.place(claim)
+            if claim.supposed >= 0 and (here is None or self.events[here].first < claim.supposed):
+                # Supposed, and nobody has shown it on the board.
+                continue
             node = 0 if here is None else self.events[here].node
             found = judge(claim, self.scene(node))
             if found.truth == "false":
@@ -174,7 +177,7 @@ def _clauses(words: tuple[str, ...]) -> Clauses:
 
 @lru_cache(maxsize=2)
 def _claims(words: tuple[str, ...]) -> tuple[Claim, ...]:
-    return tuple(find_claims(words))
+    return tuple(find_claims(words, supposed=True))
 
 
 def _pushed(scene: Scene, move: chess.Move) -> Scene:
