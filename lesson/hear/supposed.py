@@ -121,7 +121,7 @@ class Supposed(Clauses):
         return men if len(men) == 1 else []
 
     def doers(self, lo: int, hi: int) -> list[Named]:
-        """The men named within tokens [lo, hi), without those that do it ("by") or move ("rook e1"), and bare squares."""
+        """The men named within tokens [lo, hi), without those who do it ("by"), those who move ("rook e1"), squares."""
         men = [n for n in self.named_men(lo, hi) if n.man.piece]
         men = [n for n in men if not (n.man.square and self.square(n.first + 1))]
         return [n for n in men if "by" not in (t.text for t in self.tokens[max(n.first - 3, lo) : n.first])]
