@@ -166,6 +166,8 @@ class _Search(Supposed):
         before = self.named_men(lo, core.first)
         after = self.run(self.named_men(core.last, hi), core.last)
         if core.kind == "claim" and kind in _ACTIVE:
+            if not after and core.last < len(self.tokens) and self.tokens[core.last].text == "it":
+                after = self.antecedent(lo) if kind in _NEEDS_TARGET else []
             agents = [] if core.first and self.tokens[core.first - 1].text in _ARTICLES else before[-1:]
             behind = self.split(after)
             targets = after[: len(after) - len(behind)]

@@ -14,7 +14,7 @@ _LATER = frozenset(("after", "once", "unless", "soon", "eventually", "next", "mo
 _TAKEN_BACK = frozenset(("no", "wait", "sorry", "rather"))
 _MODAL = frozenset(("would", "could", "might", "may", "should", "will", "won't", "wouldn't"))
 _WHO = frozenset(("i", "you", "he", "she", "it", "we", "they", "white", "black"))
-_WH = frozenset(("who", "what", "why", "how", "where", "when", "which"))
+_WH = frozenset(("who", "who's", "what", "what's", "why", "how", "where", "where's", "when", "which"))
 # A question of these words alone asks for assent: what stands before it is claimed.
 _TAG = frozenset((
     "isn't", "aren't", "doesn't", "don't", "hasn't", "haven't", "wasn't", "can't", "is", "are", "does", "do", "has",
@@ -102,13 +102,17 @@ class Supposed(Clauses):
     # ----------------------------------------------------------------------------------------------- of whom it is said
 
     def referred(self, core: Symbol, lo: int) -> list[Named]:
-        """The man that "it" or an "and" stands for before a core whose clause, from `lo` on, names none: the only one
-        its sentence has named, or the question before it ("the knight on c3? It's pinned")."""
+        """The man that "it" or an "and" stands for before a core whose clause, from `lo` on, names none: "the knight on
+        c3? It's pinned"."""
         said = {self.tokens[at].text for at in range(lo, core.first)}
         if said and _IT.isdisjoint(said):
             return []
         if not said and (not lo or self.tokens[lo - 1].text not in ("and", "but")):
             return []
+        return self.antecedent(lo)
+
+    def antecedent(self, lo: int) -> list[Named]:
+        """The only man named in the sentence before its clause at `lo`, or in the question before it; [] for none."""
         begin = lo
         while begin and self.tokens[begin - 1].stop != 2 and lo - begin < _REACH:
             begin -= 1
