@@ -60,13 +60,13 @@ class Clauses:
         self.tokens: list[Token] = tokenise(words)
         self.symbols = load_grammar("en-claims").symbols([t.text for t in self.tokens])
         self.marks: dict[str, set[int]] = {}
+        # "As you can see" vetoes nothing.
+        plain = {at for s in self.symbols if s.kind == "plain" for at in range(s.first, s.last)} | self.counted()
         for s in self.symbols:
+            if s.kind == "veto" and not plain.isdisjoint(range(s.first, s.last)):
+                continue
             for meaning in (s.kind, f"{s.kind}:{s.value}"):
                 self.marks.setdefault(meaning, set()).update(range(s.first, s.last))
-        # "As you can see" vetoes nothing.
-        plain = self.marks.get("plain", set())
-        for meaning in [m for m in self.marks if m.startswith("veto")]:
-            self.marks[meaning] -= plain | self.counted()
         self.men = {s.first: s for s in self.symbols if s.kind == "man"}
         self.sides: dict[int, Side] = {
             s.first: "w" if s.value == "w" else "b" for s in self.symbols if s.kind == "side"
