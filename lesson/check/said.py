@@ -141,7 +141,8 @@ class Claims:
         same = [i for i in range(lo, core) if self.sentences[tokens[i].word] >= number - asked]
         if not self.clauses.marks.get("veto", set()).isdisjoint(same):
             return True
-        named = self.clauses.named_men(lo, core)
+        # Who does it, or whom it is said of, is named right before the claim; the others may be about to move.
+        named = [n for n in self.clauses.named_men(lo, core) if n.man.square or n.last < core - self.is_said(core)]
         of_king = claim.kind in ("check", "mate", "stalemate")
         if (
             of_king
@@ -158,6 +159,10 @@ class Claims:
         if of_king and (by_king or lo < core):
             moves += [(scene.board, move) for move in scene.board.legal_moves]
         return any(judge(claim, _pushed(Scene(board), move)).truth == "true" for board, move in moves)
+
+    def is_said(self, core: int) -> int:
+        """How many words such as "is" stand right before a claim."""
+        return int(core > 0 and self.clauses.tokens[core - 1].text in ("is", "are"))
 
     def is_aside(self, claim: Claim, event: Event) -> bool:
         """Whether the claim may be about something that was only mentioned in its sentence."""

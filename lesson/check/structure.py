@@ -26,15 +26,17 @@ def _ahead(claim: Claim, scene: Scene, sign: int) -> Judgement:
         for side in colors(claim.side):
             if amount_ahead(board, side if sign > 0 else not side, claim.piece, claim.number):
                 return yes(_count(board))
-            doubtful = doubtful or _may_be_ahead(claim, board, side if sign > 0 else not side)
+            stands = board is scene.board
+            doubtful = doubtful or _may_be_ahead(claim, board, side if sign > 0 else not side, stands)
     return OPEN if doubtful else no(_count(scene.board))
 
 
-def _may_be_ahead(claim: Claim, board: chess.Board, side: chess.Color) -> bool:
+def _may_be_ahead(claim: Claim, board: chess.Board, side: chess.Color, stands: bool) -> bool:
     """Whether `side` may be called so much ahead though the count is another: something was given for it, or it is more
-    than was said. Not where it is down on the whole, or has more than the number that was named."""
+    than was said. Not where it is down on the whole, or has more than the number that was named. `stands`: the board is
+    that of the claim, not one after a capture."""
     balance = facts.material_balance(board) * (1 if side else -1)
-    if claim.piece == "M" and balance >= VALUES[chess.KNIGHT] * claim.number:
+    if stands and claim.piece == "M" and balance >= VALUES[chess.KNIGHT] * claim.number:
         # A rook is a piece too.
         return True
     if not has_more(board, side, claim.piece, claim.number):

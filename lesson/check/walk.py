@@ -23,14 +23,17 @@ _HEDGES = frozenset(("threat", "would", "refuse", "purpose", "past", "slip", "st
 # Cues that excuse leaving the position without a word.
 _TURNS = frozenset(("if", "but", "chapter", "all", "would", "past", "refuse", "threat", "slip"))
 _FILE = re.compile(r"\b([a-h])(?:-pawn|-rook|-knight)?[- ](?:to |takes |takes on )?[a-h]-?[1-8]\b")
-_VERB = r"plays?|played|takes|castles|goes|answers|moves|replies|opens|retreats|captures|recaptures|develops|pushes"
+_VERB = (
+    r"plays?|played|takes|took|castle[sd]|goes|went|answer(?:s|ed)|move[sd]|repl(?:ies|ied)|respond(?:s|ed)|open(?:s|ed)|"
+    r"retreat(?:s|ed)|(?:re)?capture[sd]|develop(?:s|ed)|push(?:es|ed)|tries|tried|continue[sd]|chooses|chose"
+)
 _SUBJECT = re.compile(rf"\b(white|black)\s+(?:simply |just |now |then |calmly )?(?:{_VERB})\b")
 _WHICH = re.compile(
     r"\b(king's|queen's|other|near|far|left|right|same|[a-h]-?[1-8]) (?:knight|rook|bishop|horse|one)\b"
 )
 _LANDS = re.compile(
     r"\b(?:(?:lands?|settles?|drops?|arrives?|jumps?|hops?|appears?) on|"
-    r"(?:puts?|places?|plants?|posts?|parks?) (?:\S+ ){1,4}on(?:to)?)\b"
+    r"(?:puts?|place[sd]?|plant(?:s|ed)?|post(?:s|ed)?|park(?:s|ed)?) (?:\S+ ){0,4}on(?:to)?)\b"
 )
 _MOVES = re.compile(rf"\b(?:{_VERB})\b")
 _MODAL = re.compile(
@@ -40,8 +43,6 @@ _MODAL = re.compile(
 )
 # Confidence of a return without a word that is believed at the start of a sentence.
 _SURE = 0.7
-# Why a move cannot be played where no listener would think that the script has gone elsewhere instead.
-_OVERLOOKED = frozenset(("in check", "pinned"))
 # So many moves in a row that fit end the shadow of a fault.
 _FIRM = 3
 
@@ -362,9 +363,10 @@ class Walk:
         return alone and self.words[phrase.last - 1][-1:] in ",.;:!"
 
     def is_given_up(self, phrase: Phrase, own: Sequence[Event]) -> bool:
-        """Whether the decoder, unsure of it, has taken a move in a list of moves for one only named."""
-        doubted = any(e.act == "mention" and e.uci and e.confidence < _SURE for e in own)
-        return doubted and self.went_on and phrase.gap == 0 and not phrase.ends and not phrase.asks
+        """Whether the decoder has taken a move in a list of moves for one only named."""
+        named = any(e.act == "mention" and e.uci for e in own)
+        listed = self.went_on and phrase.gap == 0 and not phrase.ends and not phrase.asks and not phrase.cues
+        return named and listed and not _MODAL.search(self.sentence_before(phrase))
 
     def is_excused(self, phrase: Phrase, left: Event, spoken: Spoken, cursor: chess.Board) -> bool:
         """Whether something excuses a return without a word: a cue, or a new sentence and a sure decoder, unless the
@@ -373,7 +375,9 @@ class Walk:
             return True
         if any(left.first - phrase.gap - 1 <= start <= left.first for start in self.paragraphs):
             return True
-        if not meant(spoken, cursor) and spoken.piece and why_not(spoken, cursor)[0] in _OVERLOOKED:
+        man = spoken if spoken.piece or spoken.castle else replace(spoken, piece="P")
+        why = "" if meant(spoken, cursor) else why_not(man, cursor)[0]
+        if why == "in check" or (why == "pinned" and spoken.piece):
             return False
         return (phrase.ends > 0 or phrase.judged or phrase.gap > 2) and left.confidence >= _SURE
 
