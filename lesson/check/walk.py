@@ -368,6 +368,10 @@ class Walk:
         listed = self.went_on and phrase.gap == 0 and not phrase.ends and not phrase.asks and not phrase.cues
         return named and listed and not _MODAL.search(self.sentence_before(phrase))
 
+    def goes_on(self, phrase: Phrase) -> bool:
+        """Whether the words tell what is played next ("Black answers"); a bare "rook e5" may begin another line."""
+        return bool(_MOVES.search(" ".join(self.words[min(phrase.lead, phrase.first) : phrase.last]).lower()))
+
     def is_excused(self, phrase: Phrase, left: Event, spoken: Spoken, cursor: chess.Board) -> bool:
         """Whether something excuses a return without a word: a cue, or a new sentence and a sure decoder, unless the
         words have only overlooked a check or a pin."""
@@ -375,10 +379,11 @@ class Walk:
             return True
         if any(left.first - phrase.gap - 1 <= start <= left.first for start in self.paragraphs):
             return True
-        man = spoken if spoken.piece or spoken.castle else replace(spoken, piece="P")
-        why = "" if meant(spoken, cursor) else why_not(man, cursor)[0]
-        if why == "in check" or (why == "pinned" and spoken.piece):
-            return False
+        if self.goes_on(phrase) and not cursor.is_game_over() and not meant(spoken, cursor):
+            man = spoken if spoken.piece or spoken.castle else replace(spoken, piece="P")
+            why, _ = why_not(man, cursor)
+            if why == "in check" or (why == "pinned" and spoken.piece):
+                return False
         return (phrase.ends > 0 or phrase.judged or phrase.gap > 2) and left.confidence >= _SURE
 
     # ------------------------------------------------------------------------------------------------------- the words
