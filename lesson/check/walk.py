@@ -363,10 +363,10 @@ class Walk:
         return alone and self.words[phrase.last - 1][-1:] in ",.;:!"
 
     def is_given_up(self, phrase: Phrase, own: Sequence[Event]) -> bool:
-        """Whether the decoder has taken a move in a list of moves for one only named."""
-        named = any(e.act == "mention" and e.uci for e in own)
+        """Whether the decoder, unsure of it, has taken a move in a list of moves for one only named."""
+        doubted = any(e.act == "mention" and e.uci and e.confidence < _SURE for e in own)
         listed = self.went_on and phrase.gap == 0 and not phrase.ends and not phrase.asks and not phrase.cues
-        return named and listed and not _MODAL.search(self.sentence_before(phrase))
+        return doubted and listed and not _MODAL.search(self.sentence_before(phrase))
 
     def goes_on(self, phrase: Phrase) -> bool:
         """Whether the words tell what is played next ("Black answers"); a bare "rook e5" may begin another line."""
