@@ -302,6 +302,7 @@ def _reaches(claim: Claim, scene: Scene, own: tuple[bool, ...], verb: str, throu
     if not claim.targets or claim.targets[0].piece == "M":
         return OPEN
     agents = list(_agents(claim, scene))
+    several = bool(claim.agents) and claim.agents[0].piece == "M"
     if claim.denied and claim.agents and len({_does_all(claim, scene, a, own) for a in agents}) > 1:
         # Denied of one man, and another of the kind does it.
         return OPEN
@@ -310,7 +311,8 @@ def _reaches(claim: Claim, scene: Scene, own: tuple[bool, ...], verb: str, throu
         pairs = [(a, s) for a in agents for o in own for s in _hit(scene.board, a, target, o)]
         if not pairs:
             behind = len(claim.targets) > 1 and any(_behind(scene.board, a, target) for a in agents)
-            if behind or (not agents and not claim.agents[0].square):
+            # "Pieces looking at my king": which of them, and through what, is left open.
+            if behind or several or (not agents and not claim.agents[0].square):
                 return OPEN
             if through and any(_on_empty(scene.board, a, target) for a in agents):
                 return OPEN

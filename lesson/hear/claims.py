@@ -167,7 +167,8 @@ class _Search(Supposed):
         after = self.run(self.named_men(core.last, hi), core.last)
         if core.kind == "claim" and kind in _ACTIVE:
             if not after and core.last < len(self.tokens) and self.tokens[core.last].text == "it":
-                after = self.antecedent(lo) if kind in _NEEDS_TARGET else []
+                # "The rook guards it" may mean a square or a move; "nobody guards it" is said of a man.
+                after = self.antecedent(lo) if kind == "loose" else []
             agents = [] if core.first and self.tokens[core.first - 1].text in _ARTICLES else before[-1:]
             behind = self.split(after)
             targets = after[: len(after) - len(behind)]
