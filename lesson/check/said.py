@@ -52,6 +52,9 @@ class Claims:
         """Every claim in order. What is false at its place but true of the move the sentence goes on to is true."""
         for claim in self.claims:
             here = self.place(claim)
+            if claim.supposed >= 0 and (here is None or self.events[here].first < claim.supposed):
+                # Supposed, and nobody has shown it on the board.
+                continue
             node = 0 if here is None else self.events[here].node
             found = judge(claim, self.scene(node))
             if found.truth == "false":
@@ -140,7 +143,8 @@ class Claims:
         same = [i for i in range(lo, core) if self.sentences[tokens[i].word] >= number - asked]
         if not self.clauses.marks.get("veto", set()).isdisjoint(same):
             return True
-        named = self.clauses.named_men(lo, core)
+        # Who does it, or whom it is said of, is named right before the claim; the others may be about to move.
+        named = [n for n in self.clauses.named_men(lo, core) if n.man.square or n.last < core - self.is_said(core)]
         of_king = claim.kind in ("check", "mate", "stalemate")
         if (
             of_king
@@ -157,6 +161,10 @@ class Claims:
         if of_king and (by_king or lo < core):
             moves += [(scene.board, move) for move in scene.board.legal_moves]
         return any(judge(claim, _pushed(Scene(board), move)).truth == "true" for board, move in moves)
+
+    def is_said(self, core: int) -> int:
+        """How many words such as "is" stand right before a claim."""
+        return int(core > 0 and self.clauses.tokens[core - 1].text in ("is", "are"))
 
     def is_aside(self, claim: Claim, event: Event) -> bool:
         """Whether the claim may be about something that was only mentioned in its sentence."""
@@ -176,7 +184,7 @@ def _clauses(words: tuple[str, ...]) -> Clauses:
 
 @lru_cache(maxsize=2)
 def _claims(words: tuple[str, ...]) -> tuple[Claim, ...]:
-    return tuple(find_claims(words))
+    return tuple(find_claims(words, supposed=True))
 
 
 def _pushed(scene: Scene, move: chess.Move) -> Scene:

@@ -11,6 +11,7 @@ from pathlib import Path
 from lesson.check.advice import contradictions, unjudged_lines
 from lesson.check.engine import Engine
 from lesson.check.fault import ENGINE_KINDS, KINDS, Fault
+from lesson.check.numbering import numbering_faults
 from lesson.check.places import Spot, places
 from lesson.check.returns import position_faults, return_faults
 from lesson.check.said import Claims, surety
@@ -87,6 +88,9 @@ def faults(talk: Talk, engine: Engine | None = None) -> list[Fault]:
     for fault in found:
         walk.broken.append(fault.last)
     found += walk.faults()
+    missing = {fault.first for fault in found if fault.kind == "skipped"}
+    numbered = numbering_faults([word.text for word in talk.words], decoded)
+    found += (f for f in numbered if f.first not in missing and not walk.in_shadow(f.first))
     found += (f for f in contradictions(words, decoded) if not walk.in_shadow(f.first))
     found += (f for f in unjudged_lines(words, decoded) if not walk.in_shadow(f.first))
     found += (f for f in _false_claims(words, claims) if not walk.in_shadow(f.first))

@@ -9,10 +9,15 @@ import chess
 from lesson import facts
 from lesson.check.scene import OPEN, Judgement, Scene, colors, no, told, yes
 from lesson.check.standing import amount_ahead, has_more, has_opening, listed, name, settled
+from lesson.exchanges import VALUES
 from lesson.hear.claims import Claim
 from lesson.hear.clauses import Man
 
 # ---------------------------------------------------------------------------------------------------------- material
+
+
+# What a rook is worth more than a minor piece, in pawns.
+_EXCHANGE = VALUES[chess.ROOK] - VALUES[chess.KNIGHT]
 
 
 def _ahead(claim: Claim, scene: Scene, sign: int) -> Judgement:
@@ -21,10 +26,29 @@ def _ahead(claim: Claim, scene: Scene, sign: int) -> Judgement:
         for side in colors(claim.side):
             if amount_ahead(board, side if sign > 0 else not side, claim.piece, claim.number):
                 return yes(_count(board))
-            if has_more(board, side if sign > 0 else not side, claim.piece, claim.number):
-                # Something was given for it, or it is more than was said.
-                doubtful = True
+            stands = board is scene.board
+            doubtful = doubtful or _may_be_ahead(claim, board, side if sign > 0 else not side, stands)
     return OPEN if doubtful else no(_count(scene.board))
+
+
+def _may_be_ahead(claim: Claim, board: chess.Board, side: chess.Color, stands: bool) -> bool:
+    """Whether `side` may be called so much ahead though the count is another: something was given for it, or it is more
+    than was said. Not where it is down on the whole, or has more than the number that was named. `stands`: the board is
+    that of the claim, not one after a capture."""
+    balance = facts.material_balance(board) * (1 if side else -1)
+    if stands and claim.piece == "M" and balance >= VALUES[chess.KNIGHT] * claim.number:
+        # A rook is a piece too.
+        return True
+    if not has_more(board, side, claim.piece, claim.number):
+        return False
+    if claim.manner == "extra":
+        return True
+    counted = claim.number > 1 and claim.piece == "P" and _only_pawns_differ(board)
+    return balance > -_EXCHANGE and not counted
+
+
+def _only_pawns_differ(board: chess.Board) -> bool:
+    return facts.men(board, chess.WHITE)[1:] == facts.men(board, chess.BLACK)[1:]
 
 
 def ahead(claim: Claim, scene: Scene) -> Judgement:
@@ -86,13 +110,21 @@ def pawns_that(
             return OPEN
         squares = {m.square for m in claim.targets if m.square}
         files = {*claim.files, *(m.file for m in claim.targets if m.file)}
-        found = [
+        sides = colors(*(m.side for m in claim.targets), claim.side)
+        meant = [
             s
-            for side in colors(*(m.side for m in claim.targets), claim.side)
-            for s in find(board, side)
+            for side in sides
+            for s in board.pieces(chess.PAWN, side)
             if (not squares or chess.square_name(s) in squares) and (not files or chess.square_name(s)[0] in files)
         ]
-        return told(bool(found), f"{listed(board, found)} {word}" if found else f"no such pawn {word}", found)
+        found = [s for s in meant if any(s in find(board, side) for side in sides)]
+        # "They are all passed", and what denies it of one of several, is so only of all.
+        each = bool(claim.targets) and claim.every != claim.denied
+        truth = bool(found) and (not each or len(found) == len(meant))
+        evidence = f"{listed(board, found)} {word}" if found else f"no such pawn {word}"
+        if found and not truth:
+            evidence = f"only {evidence}"
+        return told(truth, evidence, found)
 
     return judged
 
@@ -119,8 +151,10 @@ def uncastled(claim: Claim, scene: Scene) -> Judgement:
         "short": chess.Board.has_kingside_castling_rights,
         "long": chess.Board.has_queenside_castling_rights,
     }[claim.manner]
-    lost = [s for s in colors(claim.side) if not has(scene.board, s)]
-    return told(bool(lost), f"{name(lost[0])} has no castling right" if lost else "the right is still there")
+    sides = colors(claim.side)
+    lost = [s for s in sides if not has(scene.board, s)]
+    truth = len(lost) == len(sides) if claim.every else bool(lost)
+    return told(truth, f"{name(lost[0])} has no castling right" if truth else "the right is still there")
 
 
 def cannot_castle(claim: Claim, scene: Scene) -> Judgement:

@@ -292,18 +292,27 @@ def controls(claim: Claim, scene: Scene) -> Judgement:
     return _reaches(claim, scene, own=(False, True), verb="controls")
 
 
+def _does_all(claim: Claim, scene: Scene, agent: int, own: tuple[bool, ...]) -> bool:
+    return all(any(_hit(scene.board, agent, target, o) for o in own) for target in claim.targets)
+
+
 def _reaches(claim: Claim, scene: Scene, own: tuple[bool, ...], verb: str, through: bool = False) -> Judgement:
     """Every target is within reach of one man that may be meant; undecidable where, with `through`, it would be on an
     empty board."""
     if not claim.targets or claim.targets[0].piece == "M":
         return OPEN
     agents = list(_agents(claim, scene))
+    several = bool(claim.agents) and claim.agents[0].piece == "M"
+    if claim.denied and claim.agents and len({_does_all(claim, scene, a, own) for a in agents}) > 1:
+        # Denied of one man, and another of the kind does it.
+        return OPEN
     found: list[int] = []
     for target in claim.targets:
         pairs = [(a, s) for a in agents for o in own for s in _hit(scene.board, a, target, o)]
         if not pairs:
             behind = len(claim.targets) > 1 and any(_behind(scene.board, a, target) for a in agents)
-            if behind or (not agents and not claim.agents[0].square):
+            # "Pieces looking at my king": which of them, and through what, is left open.
+            if behind or several or (not agents and not claim.agents[0].square):
                 return OPEN
             if through and any(_on_empty(scene.board, a, target) for a in agents):
                 return OPEN

@@ -23,12 +23,18 @@ _HEDGES = frozenset(("threat", "would", "refuse", "purpose", "past", "slip", "st
 # Cues that excuse leaving the position without a word.
 _TURNS = frozenset(("if", "but", "chapter", "all", "would", "past", "refuse", "threat", "slip"))
 _FILE = re.compile(r"\b([a-h])(?:-pawn|-rook|-knight)?[- ](?:to |takes |takes on )?[a-h]-?[1-8]\b")
-_VERB = r"plays?|played|takes|castles|goes|answers|moves|replies|opens|retreats|captures|recaptures|develops|pushes"
+_VERB = (
+    r"plays?|played|takes|took|castle[sd]|goes|went|answer(?:s|ed)|move[sd]|repl(?:ies|ied)|respond(?:s|ed)|open(?:s|ed)|"
+    r"retreat(?:s|ed)|(?:re)?capture[sd]|develop(?:s|ed)|push(?:es|ed)|tries|tried|continue[sd]|chooses|chose"
+)
 _SUBJECT = re.compile(rf"\b(white|black)\s+(?:simply |just |now |then |calmly )?(?:{_VERB})\b")
 _WHICH = re.compile(
     r"\b(king's|queen's|other|near|far|left|right|same|[a-h]-?[1-8]) (?:knight|rook|bishop|horse|one)\b"
 )
-_LANDS = re.compile(r"\b(?:lands?|settles?|drops?|arrives?|jumps?|hops?|appears?) on\b")
+_LANDS = re.compile(
+    r"\b(?:(?:lands?|settles?|drops?|arrives?|jumps?|hops?|appears?) on|"
+    r"(?:puts?|place[sd]?|plant(?:s|ed)?|post(?:s|ed)?|park(?:s|ed)?) (?:\S+ ){0,4}on(?:to)?)\b"
+)
 _MOVES = re.compile(rf"\b(?:{_VERB})\b")
 _MODAL = re.compile(
     r"\b(would|wouldn't|could|might|may|can|can't|cannot|wants?|threat\w*|plans?|hop(?:es|ing)|avoid\w*|prevent\w*|"
@@ -77,6 +83,8 @@ class Walk:
         self.shadow = _Shadow()
         # The position the script itself has reached where the decoder has left it for no reason of the script's.
         self.stayed: chess.Board | None = None
+        # Whether the phrase before was played.
+        self.went_on = False
         # Words behind which faults of another kind have left the script in the air.
         self.broken: list[int] = []
 
@@ -90,6 +98,7 @@ class Walk:
             while self.broken and self.broken[0] <= phrase.first:
                 self.shade(self.broken.pop(0) - 1)
             fault = None if self.shadow.lost else self.fault(index, phrase, began, own)
+            self.went_on = any(e.act in ("play", "retell") and e.first < e.last for e in own)
             if fault is not None:
                 self.shade(phrase.first)
                 yield fault
@@ -177,17 +186,28 @@ class Walk:
         moved = any(e.act in ("play", "retell") and e.first < e.last for e in own)
         spoken = self.clear(phrase)
         if spoken is None:
+            if moved:
+                self.stayed = None
+            if (wrong := self.wrong_side(index, phrase, None, own, cursor)) is not None:
+                return wrong
             if missing is not None and moved:
                 return self.skipped(phrase.first, phrase.last, cursor, missing.san)
             return self.taken_back(phrase, own) if phrase.kind == "take" and phrase.piece else None
         if phrase.ref:
             return None
-        if self.stayed is not None and moved:
+        if self.stayed is not None and (moved or self.is_move(phrase, spoken, own, cursor)):
             return self.of_stayed(index, phrase, spoken, own)
         if wrong := self.wrong_side(index, phrase, spoken, own, cursor):
             return wrong
         if self.is_played(spoken, own):
             return self.of_played(index, phrase, spoken, cursor, own, missing)
+        if (moved or self.is_given_up(phrase, own)) and (spoken.piece or spoken.castle):
+            said = meant(spoken, cursor)
+            if len(said) == 1:
+                # It can be played; the decoder did not, to make sense of what comes.
+                self.stayed = cursor.copy()
+                self.stayed.push(said[0])
+                return None
         if not own or (not moved and not self.is_move(phrase, spoken, own, cursor)):
             return None
         if not spoken.piece and spoken.last - spoken.first == 1 and not phrase.plural:
@@ -204,7 +224,7 @@ class Walk:
         if gap is not None:
             return self.skipped(spoken.first, spoken.last, cursor, gap.san)
         left = next((e for e in own if e.act == "return" and e.first == e.last), None)
-        if left is not None and not self.is_excused(phrase, left):
+        if left is not None and not self.is_excused(phrase, left, spoken, cursor):
             event = next(e for e in own if e.act in ("play", "retell") and e.first < e.last)
             if self.board(event.node).piece_type_at(chess.Move.from_uci(event.uci).to_square) == chess.PAWN:
                 spoken = replace(spoken, piece="P")
@@ -224,7 +244,7 @@ class Walk:
         """A move told after the decoder has left the script's own position."""
         assert self.stayed is not None
         left = next((e for e in own if e.act == "return" and e.first == e.last), None)
-        if left is not None and self.is_excused(phrase, left):
+        if left is not None and self.is_excused(phrase, left, spoken, self.stayed):
             self.stayed = None
             return None
         if said := meant(spoken, self.stayed):
@@ -287,9 +307,9 @@ class Walk:
         return Fault("skipped", message, first, last, cursor.fen(), "", (san,))
 
     def wrong_side(
-        self, index: int, phrase: Phrase, spoken: Spoken, own: Sequence[Event], cursor: chess.Board
+        self, index: int, phrase: Phrase, spoken: Spoken | None, own: Sequence[Event], cursor: chess.Board
     ) -> Fault | None:
-        """A side named as the mover where the other is to move."""
+        """A side named as the mover where the other is to move; without `spoken`, of words that are no clear move."""
         side = self.side_said(phrase)
         played = next((e for e in own if e.act in ("play", "retell") and e.first < e.last), None)
         if side is None or played is None:
@@ -297,11 +317,12 @@ class Walk:
         if self.board(self.nodes[played.node].parent).turn == side:
             return None
         if cursor.turn == side:
-            return None if meant(spoken, cursor) else self.unplayable(index, phrase, spoken, cursor)
-        clause = f"it is {name(cursor.turn)}'s move"
-        message = f"{self.quote(spoken)} cannot be played {self.where(cursor)}: {clause}"
-        near = nearest(spoken, cursor)
-        return Fault("illegal", message, spoken.first, spoken.last, cursor.fen(), "wrong side", tuple(near))
+            clear = spoken is not None and not meant(spoken, cursor)
+            return self.unplayable(index, phrase, spoken, cursor) if spoken is not None and clear else None
+        first, last = (phrase.first, phrase.last) if spoken is None else (spoken.first, spoken.last)
+        message = f"{self.quoted(first, last)} cannot be played {self.where(cursor)}: it is {name(cursor.turn)}'s move"
+        near = nearest(spoken, cursor) if spoken is not None else []
+        return Fault("illegal", message, first, last, cursor.fen(), "wrong side", tuple(near))
 
     def side_said(self, phrase: Phrase) -> chess.Color | None:
         """The side said to make the move ("Black plays"), None where none is."""
@@ -314,7 +335,9 @@ class Walk:
     def is_move(self, phrase: Phrase, spoken: Spoken, own: Sequence[Event], cursor: chess.Board) -> bool:
         """Whether words that moved nothing were nevertheless said as a move to play."""
         # Cues count from the phrase before; of those in another sentence only the words of this one are asked.
-        cues = phrase.inside if phrase.ends else phrase.cues | phrase.inside
+        # Inside a move "f3, d5" is no "line 3 d".
+        inside = phrase.inside - {"nav:line"}
+        cues = inside if phrase.ends else phrase.cues | inside
         if cues & _HEDGES or phrase.asks or any(cue.startswith("nav") for cue in cues):
             return False
         if _MODAL.search(self.sentence_before(phrase)):
@@ -326,7 +349,7 @@ class Walk:
             return False
         text = " ".join(self.words[min(phrase.lead, phrase.first) : phrase.last]).lower()
         if not spoken.piece:
-            return bool(_MOVES.search(text))
+            return bool(_MOVES.search(text)) or self.is_listed(phrase)
         if spoken.castle:
             return True
         assert spoken.target is not None
@@ -334,12 +357,33 @@ class Walk:
         refers = man is not None and not spoken.take and man.symbol().upper() == spoken.piece
         return not refers and (" on " not in f" {text} " or bool(_LANDS.search(text))) and "pawns" not in text
 
-    def is_excused(self, phrase: Phrase, left: Event) -> bool:
-        """Whether something excuses a return without a word: a cue, or a new sentence and a sure decoder."""
+    def is_listed(self, phrase: Phrase) -> bool:
+        """Whether a bare square stands in a list of moves: right behind one that was played, and before a breath."""
+        alone = self.went_on and phrase.gap == 0 and not phrase.ends and phrase.last - phrase.first == 1
+        return alone and self.words[phrase.last - 1][-1:] in ",.;:!"
+
+    def is_given_up(self, phrase: Phrase, own: Sequence[Event]) -> bool:
+        """Whether the decoder, unsure of it, has taken a move in a list of moves for one only named."""
+        doubted = any(e.act == "mention" and e.uci and e.confidence < _SURE for e in own)
+        listed = self.went_on and phrase.gap == 0 and not phrase.ends and not phrase.asks and not phrase.cues
+        return doubted and listed and not _MODAL.search(self.sentence_before(phrase))
+
+    def goes_on(self, phrase: Phrase) -> bool:
+        """Whether the words tell what is played next ("Black answers"); a bare "rook e5" may begin another line."""
+        return bool(_MOVES.search(" ".join(self.words[min(phrase.lead, phrase.first) : phrase.last]).lower()))
+
+    def is_excused(self, phrase: Phrase, left: Event, spoken: Spoken, cursor: chess.Board) -> bool:
+        """Whether something excuses a return without a word: a cue, or a new sentence and a sure decoder, unless the
+        words have only overlooked a check or a pin."""
         if phrase.cues & _TURNS or any(c.startswith("nav") for c in phrase.cues) or phrase.ref or phrase.rather:
             return True
         if any(left.first - phrase.gap - 1 <= start <= left.first for start in self.paragraphs):
             return True
+        if self.goes_on(phrase) and not cursor.is_game_over() and not meant(spoken, cursor):
+            man = spoken if spoken.piece or spoken.castle else replace(spoken, piece="P")
+            why, _ = why_not(man, cursor)
+            if why == "in check" or (why == "pinned" and spoken.piece):
+                return False
         return (phrase.ends > 0 or phrase.judged or phrase.gap > 2) and left.confidence >= _SURE
 
     # ------------------------------------------------------------------------------------------------------- the words

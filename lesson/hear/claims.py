@@ -11,9 +11,10 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
 
-from lesson.hear.clauses import BACK, Clauses, Man, Named, Side
+from lesson.hear.clauses import BACK, Man, Named, Side
 from lesson.hear.grammar import Symbol
 from lesson.hear.names import find_names
+from lesson.hear.supposed import Supposed
 from lesson.hear.tokens import NUMBER_WORDS
 
 _ARTICLES = frozenset(("a", "an", "the", "one", "this", "that", "another"))
@@ -30,9 +31,6 @@ _IS = frozenset(
     ("is", "are", "was", "were", "isn't", "aren't", "stays", "stands", "remains", "gets", "it's", "being", "now")
 )
 _AFTER_CHECK = frozenset(("from", "on", "with", "by", "and", "again", "along", "to", "at", "king"))
-# Right behind a claim these put it off, or take it back.
-_LATER = frozenset(("after", "once", "unless", "soon", "eventually", "next", "morning", "evening"))
-_TAKEN_BACK = frozenset(("no", "wait", "sorry", "rather"))
 # Before "pinned" or "hanging" these make it the attribute of what follows.
 _ATTRIBUTIVE = _ARTICLES - {"that", "one", "this"} | {"his", "her", "my", "your", "our", "their", "its"}
 
@@ -43,10 +41,11 @@ class Claim:
 
     `kind` is a "claim:" or "done:" of the grammar. `side` is whom it is said of, "" where no colour was named. `agents`
     are the men that do it, `targets` the men or squares it is done to, `behind` the men behind a pinned one. `files`
-    are letters; `number` how many men (of letter `piece`, "X" for the exchange), or moves to mate. `manner` narrows a
-    kind ("absolute", "relative", "in" for a side in check, "shift" for another move order). `lines` are the moves an
-    opening's name stands for. `denied` says that the claim is that it is not so, `every` that it is
-    said of all the men named ("both rooks hang").
+    are letters; `number` how many men (of letter `piece`, "X" for the exchange), or moves to mate. `manner` narrows
+    a kind ("absolute", "relative", "in" for a side in check, "extra" for men counted whatever the rest, "shift" for
+    another move order). `lines` are the moves an opening's name stands for. `denied` says that the claim is that it is
+    not so, `every` that it is said of all the men named ("both rooks hang"), `supposed` the word since which its
+    sentence supposes something, -1 for none.
     """
 
     first: int
@@ -64,19 +63,25 @@ class Claim:
     lines: tuple[tuple[str, ...], ...] = ()
     denied: bool = False
     every: bool = False
+    supposed: int = -1
 
 
-def find_claims(words: Sequence[str]) -> list[Claim]:
-    """The claims in a talk's words, in order of the words they turn on.
+def find_claims(words: Sequence[str], supposed: bool = False) -> list[Claim]:
+    """The claims in a talk's words, in order of the words they turn on; with `supposed` also those of sentences that
+    suppose something, which may have been shown on the board before the claim was made.
 
     Raises: DataError if the grammar of claims is missing or broken.
     """
-    search = _Search(words)
+    search = _Search(words, supposed)
     return sorted([*search.claims(), *search.named()], key=lambda claim: (claim.core, claim.last))
 
 
-class _Search(Clauses):
-    """The claims in the clauses of a talk."""
+class _Search(Supposed):
+    """The claims in the clauses of a talk; with `supposing` also what is supposed."""
+
+    def __init__(self, words: Sequence[str], supposing: bool) -> None:
+        super().__init__(words)
+        self.supposing = supposing
 
     @cached_property
     def cores(self) -> list[Symbol]:
@@ -89,55 +94,29 @@ class _Search(Clauses):
     def claims(self) -> Iterator[Claim]:
         end = 0
         for core in self.cores:
-            if core.first < end or self.asked(core.last) or self.in_clause("veto", core) or self.is_unsaid(core):
+            if core.first < end or self.asked(core.last) or self.in_clause("veto", core):
+                continue
+            since = self.supposed(core)
+            if (since >= 0 and not self.supposing) or self.is_unsaid(core):
                 continue
             claim = self.made(core)
             if claim is not None:
                 end = core.last
-                yield claim
-
-    def is_unsaid(self, core: Symbol) -> bool:
-        """Whether what stands around the clause takes the claim back: supposed before it ("would like e2, check"),
-        bound to something behind it ("it's mate if he takes") or withdrawn ("mate, no, wait")."""
-        at = core.first
-        bare = core.last - at == 1 or self.tokens[at].text in ("with", "giving")
-        if (
-            bare
-            and at > 1
-            and self.tokens[at - 1].stop == 1
-            and self.in_clause("veto", replace(core, first=at - 1, last=at))
-        ):
-            return True
-        for i in range(core.last, min(core.last + 4, len(self.tokens))):
-            text = self.tokens[i].text
-            if text in _TAKEN_BACK and i == core.last and self.tokens[i - 1].stop:
-                return self.tokens[i - 1].stop == 1 or self.tokens[min(i + 1, len(self.tokens) - 1)].text in _TAKEN_BACK
-            if self.tokens[i - 1].stop == 2:
-                break
-            later = text in _LATER and self.tokens[i - 1].text != "at"
-            if i in self.marks.get("veto:if", ()) or (later and self.tokens[i + 1 : i + 2] and not self.counts(i + 1)):
-                return True
-        return False
-
-    def counts(self, at: int) -> bool:
-        """Whether a number is spoken at a token: "after two moves"."""
-        return self.tokens[at].text in NUMBER_WORDS or self.tokens[at].text.isdigit()
+                yield claim if since < 0 else replace(claim, supposed=self.tokens[since].word)
 
     def made(self, core: Symbol) -> Claim | None:
         lo, hi = self.clause_start(core.first), self.clause_end(core.last)
         kind = core.value
         agents, targets, behind = self.around(core, lo, hi)
-        if self.is_idle(core, lo, targets):
+        if self.is_idle(core, lo, targets) or self.is_of_some(core, targets):
             return None
         inside = [self.tokens[i].text for i in range(core.first, core.last)]
         used = [*agents, *targets, *behind]
-        denials = self.in_clause("deny", core, 4)
-        if kind in ("check", "mate"):
-            denials += [at for at in range(core.first, core.last) if at in self.marks.get("deny", ())]
-        if kind in ("loose", "uncastled", "cannotcastle", "onlylegal"):
-            denials = []
-        if len(denials) > 1 or (kind not in _DENIABLE and denials):
+        denials = self.denials(core)
+        if len(denials) > 1:
             return None
+        # A man that "it" stands for was named in another clause.
+        used = [n for n in used if n.first >= lo]
         first = min([core.first, *(n.first for n in used)])
         last = max([core.last, *(n.last for n in used)])
         number, piece = _amount(inside, [s for i, s in self.men.items() if core.first <= i < core.last])
@@ -155,8 +134,31 @@ class _Search(Clauses):
             piece,
             self.manner(core, lo, inside),
             denied=bool(denials),
-            every=bool(self.in_clause("every", core, 6)),
+            every=bool(self.in_clause("every", core, 6) or self.inside("every", core)),
         )
+
+    def inside(self, kind: str, core: Symbol) -> list[int]:
+        return [at for at in range(core.first, core.last) if at in self.marks.get(kind, ())]
+
+    def denials(self, core: Symbol) -> list[int]:
+        """The tokens that turn the claim into its opposite; two where the words are not understood."""
+        kind = core.value
+        if kind in ("loose", "uncastled", "cannotcastle", "onlylegal"):
+            # Their own words deny.
+            return []
+        found = self.in_clause("deny", core, 4)
+        if kind not in ("hanging", "pinned", "defended", "attacked", "stalemate"):
+            found += self.inside("deny", core)
+        partly = any(at + 1 < core.first and self.tokens[at + 1].text == "of" for at in found)
+        plainly = kind in _DENIED_NOW and all(self.tokens[at].text in _NOW for at in found)
+        if (partly and core.kind == "claim") or (found and kind not in _DENIABLE and not plainly):
+            return [0, 0]
+        return found
+
+    def is_of_some(self, core: Symbol, targets: Sequence[Named]) -> bool:
+        """Whether the man is one the words narrow down further than a `Man` can: "White's passed pawns are safe"."""
+        narrowed = [n for s in self.cores if s.value in _NARROWING and s != core for n in targets if _covers(s, n)]
+        return core.value in _OF_MEN and any(not n.man.square for n in narrowed)
 
     def around(self, core: Symbol, lo: int, hi: int) -> tuple[list[Named], list[Named], list[Named]]:
         """The men in the clause of a core that do it, that it is done to, and that stand behind those."""
@@ -164,6 +166,9 @@ class _Search(Clauses):
         before = self.named_men(lo, core.first)
         after = self.run(self.named_men(core.last, hi), core.last)
         if core.kind == "claim" and kind in _ACTIVE:
+            if not after and core.last < len(self.tokens) and self.tokens[core.last].text == "it":
+                # "The rook guards it" may mean a square or a move; "nobody guards it" is said of a man.
+                after = self.antecedent(lo) if kind == "loose" else []
             agents = [] if core.first and self.tokens[core.first - 1].text in _ARTICLES else before[-1:]
             behind = self.split(after)
             targets = after[: len(after) - len(behind)]
@@ -174,6 +179,8 @@ class _Search(Clauses):
             if self.is_attribute(core):
                 return [], after[:1] if core.last in self.men else [], []
             behind = self.linked(core.last, hi) if kind in ("pinned", "skewered") else []
+            if kind in _OF_MEN and kind not in ("pinned", "skewered") and not before:
+                before = self.referred(core, lo)
             return self.by_whom(core.last, hi), before[-1:], behind
         return [], [*before[-1:], *after] if kind in ("passed", "isolated", "doubled") else [], []
 
@@ -203,7 +210,7 @@ class _Search(Clauses):
                 return True
             if kind in ("attacked", "defended") and targets and core.last - core.first == 1:
                 # "A knight attacked, a knight defended" tells moves.
-                is_ = any(self.tokens[at].text in _IS for at in range(max(lo - 1, 0), core.first))
+                is_ = targets[-1].first < lo or any(self.is_verb(at) for at in range(max(lo - 1, 0), core.first))
                 if not is_ and "by" not in (t.text for t in self.tokens[core.last : core.last + 2]):
                     return True
             denied = bool(self.in_clause("deny", core, 4))
@@ -229,6 +236,11 @@ class _Search(Clauses):
                 return not self.has_move(self.clause_start(lo - 1), lo)
             return self.tokens[lo].stop == 1
         return False
+
+    def is_verb(self, at: int) -> bool:
+        """Whether a token says that something is: "is", "stays", the end of "the knight's"."""
+        text = self.tokens[at].text
+        return text in _IS or (at in self.men and text.endswith("'s"))
 
     def has_move(self, lo: int, hi: int) -> bool:
         """Whether a man, a square or a word of moves is among the tokens [lo, hi)."""
@@ -276,6 +288,8 @@ class _Search(Clauses):
         if core.value == "uncastled":
             behind = [t.text for t in self.tokens[core.last : core.last + 3]]
             return next((_WINGS[text] for text in behind if text in _WINGS), "")
+        if core.value in ("up", "down"):
+            return "" if _EXTRA.isdisjoint(inside) else "extra"
         return "in" if core.value == "check" and inside[:1] == ["in"] else "check" if "check" in inside else ""
 
     def files(self, inside: Sequence[str], core: Symbol, lo: int) -> tuple[str, ...]:
@@ -302,6 +316,16 @@ _CLEAR = 1.0
 # Done to men, so that one must be named; files are no men.
 _OF_MEN = frozenset(("pinned", "skewered", "hanging", "loose", "defended", "attacked"))
 _DENIABLE = frozenset(("check", "mate", "stalemate", "pinned", "hanging", "defended", "attacked", "matein"))
+# These deny as things stand; "he never", "without a" and "he didn't" are of other times.
+_DENIED_NOW = frozenset((
+    "passed", "isolated", "doubled", "open", "halfopen", "pair", "opposite", "up", "down", "level",
+    "attacks", "defends", "controls", "pin", "fork",
+))  # fmt: skip
+_NOW = frozenset(("not", "isn't", "aren't", "doesn't", "hasn't", "haven't", "ain't", "no", "neither", "nor", "nobody"))
+# "Passed" and the like before a man say which of them is meant.
+_NARROWING = frozenset(("passed", "isolated", "doubled"))
+# Men counted by themselves, whatever the rest.
+_EXTRA = frozenset(("extra", "more", "less", "fewer"))
 _WINGS = {"short": "short", "kingside": "short", "long": "long", "queenside": "long"}
 _OF_A_SIDE = frozenset(("passed", "isolated", "doubled", "halfopen", "pair"))
 
@@ -316,6 +340,10 @@ def _amount(texts: Sequence[str], men: Sequence[Symbol]) -> tuple[int, str]:
 
 def _men(named: Sequence[Named]) -> tuple[Man, ...]:
     return tuple(n.man for n in named)
+
+
+def _covers(symbol: Symbol, named: Named) -> bool:
+    return symbol.first < named.last and named.first < symbol.last
 
 
 def _inside(symbol: Symbol, other: Symbol) -> bool:

@@ -60,13 +60,23 @@ class Clauses:
         self.tokens: list[Token] = tokenise(words)
         self.symbols = load_grammar("en-claims").symbols([t.text for t in self.tokens])
         self.marks: dict[str, set[int]] = {}
+        # "As you can see" vetoes nothing.
+        plain = {at for s in self.symbols if s.kind == "plain" for at in range(s.first, s.last)} | self.counted()
         for s in self.symbols:
+            if s.kind == "veto" and not plain.isdisjoint(range(s.first, s.last)):
+                continue
             for meaning in (s.kind, f"{s.kind}:{s.value}"):
                 self.marks.setdefault(meaning, set()).update(range(s.first, s.last))
         self.men = {s.first: s for s in self.symbols if s.kind == "man"}
         self.sides: dict[int, Side] = {
             s.first: "w" if s.value == "w" else "b" for s in self.symbols if s.kind == "side"
         }
+
+    def counted(self) -> set[int]:
+        """The tokens "once" that count: "attacked twice and defended once"."""
+        tokens = self.tokens
+        ends = [i for i, t in enumerate(tokens) if t.stop or tokens[min(i + 1, len(tokens) - 1)].text in ("and", "by")]
+        return {i for i in ends if tokens[i].text == "once"}
 
     # ------------------------------------------------------------------------------------------------------- the clause
 
@@ -113,13 +123,12 @@ class Clauses:
         if lo and not self.tokens[lo - 1].stop:
             opener = self.tokens[lo - 1].text
             lo -= opener not in ("and", "but", "so")
+            if opener == "for" and core.first - lo <= 3:
+                # "He hopes for mate": the same clause.
+                lo = self.clause_start(lo)
             if kind == "veto" and opener in ("that", "and"):
                 found = [at for at in range(self.clause_start(lo - (opener == "and")), lo) if at in marked]
         return found + [at for at in range(max(lo, core.first - reach), core.first) if at in marked]
-
-    def asked(self, last: int) -> bool:
-        end = next((t for t in self.tokens[last - 1 : last + 24] if t.stop == 2), None)
-        return end is not None and "?" in self.words[end.word]
 
     # ---------------------------------------------------------------------------------------------------------- the men
 

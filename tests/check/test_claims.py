@@ -142,6 +142,11 @@ def test_attacks_and_absolute_pins_are_python_chess_s(board: chess.Board) -> Non
         # Transposition: 1.c4 e6 2.Nc3 d5 3.d4 is a Queen's Gambit Declined (any opening handbook).
         ("We have transposed to the Queen's Gambit Declined.", "c4 e6 Nc3 d5 d4", "true"),
         ("We have transposed to the Caro-Kann.", "c4 e6 Nc3 d5 d4", "false"),
+        # A count is called false where the whole count is against it: a piece less for a pawn, a pawn more than two.
+        ("White is a pawn up.", "4k1n1/5ppp/8/8/8/8/4PPPP/4K3 w - - 0 1", "false"),
+        ("White has an extra pawn.", "4k1n1/5ppp/8/8/8/8/4PPPP/4K3 w - - 0 1", "undecidable"),
+        ("White is two pawns up.", "4k3/6pp/8/8/8/8/3PPPPP/4K3 w - - 0 1", "false"),
+        ("White is a pawn up.", "4k3/6pp/8/8/8/8/3PPPPP/4K3 w - - 0 1", "undecidable"),
         # Values 1, 3, 3, 5, 9 and what "the exchange" is: common practice, no source.
         ("White is the exchange up.", "6k1/5ppp/3n4/8/8/8/5PPP/3R2K1 w - - 0 1", "true"),
         ("White has two pieces for the rook.", "6k1/5ppp/8/8/3r4/2B5/5PPP/2N3K1 w - - 0 1", "true"),

@@ -70,6 +70,7 @@ def test_what_follows_from_a_fault_is_not_reported() -> None:
          "illegal", "pinned", "pinned by the bishop on b5"),
         ("1. e4 e5 2. Nf3 Nc6 3. Bb5 d6 4. d4 Nxd4", "illegal", "pinned", "pinned by the bishop on b5"),
         ("e4, e5, knight f3, bishop b5, a6, bishop a4.", "skipped", "", "Black's, perhaps"),
+        ("d4, e6, c4, bishop b4 check. White shrugs and plays e4, knight f6.", "illegal", "in check", "still in check"),
     ],
 )  # fmt: skip
 def test_a_message_holds_the_words_the_position_and_what_is_legal(text: str, kind: str, why: str, says: str) -> None:
@@ -79,3 +80,11 @@ def test_a_message_holds_the_words_the_position_and_what_is_legal(text: str, kin
     assert fault.message.count('"') == 2
     assert fault.fen
     assert fault.nearest
+
+
+def test_numbers_that_run_ahead_miss_a_move_and_numbers_that_begin_late_do_not() -> None:
+    gap = [fault for fault, _ in checked("1. d4 d5 2. c4 c6 3. Nf3 Nf6 5. e3 Bf5 6. Nc3 e6 and it is equal.")]
+    assert [(fault.kind, fault.message) for fault in gap] == [("skipped", "1 move is missing before move 5")]
+    start = "White: king g1, rook a1, pawn g2. Black: king g8, pawn g7. White to move."
+    late = f"{start} 41. Ra8+ Kh7 42. g3 and White is winning."
+    assert not any(fault.kind == "skipped" for fault, _ in checked(late))

@@ -42,6 +42,26 @@ def test_a_denial_is_kept() -> None:
     assert (claim.kind, claim.denied) == ("pinned", True)
 
 
+def test_it_stands_for_the_one_man_that_was_named() -> None:
+    assert only("The knight on d4 can't move, so it's undefended.").targets == (Man("N", "d4"),)
+    kinds = [
+        (claim.kind, claim.targets)
+        for claim in find_claims(["The", "knight's", "attacked", "twice", "and", "defended", "once."])
+    ]
+    assert kinds == [("attacked", (Man("N"),)), ("defended", (Man("N"),))]
+    assert find_claims(["The", "knight", "eyes", "the", "rook,", "and", "it's", "undefended."])[1:] == []
+
+
+def test_a_tag_asks_nothing_and_a_supposition_holds_for_its_sentence() -> None:
+    assert only("The knight is pinned, isn't it?").kind == "pinned"
+    assert find_claims(["Isn't", "the", "knight", "pinned?"]) == []
+    supposed = ["If", "he", "takes,", "then", "queen", "h5", "comes,", "and", "it's", "mate."]
+    assert find_claims(supposed) == []
+    (claim,) = find_claims(supposed, supposed=True)
+    assert (claim.kind, claim.supposed) == ("mate", 0)
+    assert only("If you look closely, the knight is pinned.").supposed == -1
+
+
 @given(st.lists(words, max_size=12))
 def test_any_words_give_claims_within_the_talk(texts: list[str]) -> None:
     mixed = [word for text in texts for word in (text, "the", "knight", "on", "f6", "is", "pinned,", "check")]
