@@ -145,6 +145,10 @@ also compared only up to `BLUNDER_SCALE_CP`. Set by hand: three pawns, a piece, 
 BLUNDER_SCALE_CP: Final = 1000
 """Centipawns beyond which one advantage is as good as another, and as a mate. Set by hand."""
 
+SIDE_GIVEN: Final = 3.0
+"""How many times as much a move of the wrong side counts against a reading where the teacher said who "we" are as where
+the talk says "White". Set by hand: a person's word, but people say "we" of both sides at times."""
+
 PREPARED_WEIGHTS: Final[dict[str, float]] = {
     "prepared+": 3.0,
     "prepared-": -3.0,

@@ -95,11 +95,16 @@ def faults(talk: Talk, engine: Engine | None = None) -> list[Fault]:
     found += (f for f in unjudged_lines(words, decoded) if not walk.in_shadow(f.first))
     found += (f for f in _false_claims(words, claims) if not walk.in_shadow(f.first))
     sure = surety(decoded)
-    found = [f for f in found if sure[_standing(decoded, f)] >= (SURE_OF_CLAIM if f.kind == "claim" else SURE_OF_LINE)]
+    found = [f for f in found if sure[_standing(decoded, f)] >= _needed(f)]
     if engine is not None:
         against = doubts(words, decoded, engine, lambda r: r.sure >= SURE_OF_CLAIM and not walk.in_shadow(r.first))
         found += [Fault(d.kind, d.message, d.remark.first, d.remark.last, d.remark.fen) for d in against]
     return sorted(found, key=lambda fault: (fault.first, list(KINDS).index(fault.kind)))
+
+
+def _needed(fault: Fault) -> float:
+    """How sure of its line a fault must be; an impossible position is one whatever was meant by it."""
+    return {"position": 0.0, "claim": SURE_OF_CLAIM}.get(fault.kind, SURE_OF_LINE)
 
 
 def _standing(decoded: Decoded, fault: Fault) -> int:

@@ -40,7 +40,7 @@ def _no_collecting() -> Iterator[None]:
 def _sided(item: Item, sides: Sides) -> Item:
     """A phrase whose "we" is known to be White says so as "White" would."""
     if isinstance(item, Phrase) and not item.side and item.person in sides:
-        return replace(item, side=sides[item.person])
+        return replace(item, side=sides[item.person], given=True)
     return item
 
 

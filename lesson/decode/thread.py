@@ -11,6 +11,7 @@ from lesson.decode.fit import Features
 from lesson.decode.position import Tree
 from lesson.decode.rules import gist_features
 from lesson.hear.phrases import Phrase
+from lesson.settings import SIDE_GIVEN
 
 MAX_TIPS = 6
 _FAR = {k: tuple(f"{name}!:{what}" for what in ("age", "undone", "ahead")) for k, name in ((False, "at"), (True, "re"))}
@@ -189,7 +190,8 @@ def side_features(state: State, phrase: Phrase, white: bool, where: str) -> Feat
     if side := ours(state.persons):
         out.append((f"ours:{where}", float(side if white else -side)))
     if phrase.side:
-        out.append(("side+" if (phrase.side == "w") == white else "side-", 1.0))
+        meant = (phrase.side == "w") == white
+        out.append(("side+", 1.0) if meant else ("side-", SIDE_GIVEN if phrase.given else 1.0))
     elif phrase.person:
         for person, w, b in state.persons:
             if person == phrase.person:

@@ -30,7 +30,7 @@ class Phrase:
     it names (SAN or UCI; "-" for words that move nothing) and `path` the moves to the position it goes back to. `split`
     are the two moves the words may mean as well where no stops are written ("king takes d4": takes, and then d4).
     `gist` is the network's guess of what the phrase does, the logarithms of the odds of gist.KINDS; empty where no
-    network was asked.
+    network was asked. `given` says that the teacher gave the side, not a word of the talk.
     """
 
     first: int
@@ -62,6 +62,7 @@ class Phrase:
     noise: int = 0
     odd: bool = False
     side: str = ""
+    given: bool = False
     person: str = ""
     cues: frozenset[str] = frozenset()
     inside: frozenset[str] = frozenset()

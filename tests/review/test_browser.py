@@ -152,15 +152,15 @@ def test_not_a_move_undo_redo_and_reload(page: Page, running: Running) -> None:
     assert not page.locator("#undo").is_disabled()
 
 
-@pytest.mark.parametrize("typed", ["b4", "pawn to b4"])
+@pytest.mark.parametrize("typed", ["b3", "pawn to b3"])
 def test_answering_by_typing(page: Page, running: Running, typed: str) -> None:
     choose(page, running, "pawn goes to b4.")
     page.keyboard.press("t")
     page.keyboard.type(typed)
     page.keyboard.press("Enter")
     settled(page, 2)
-    assert saved(running) == [("move", "pawn goes to b4.", "b4")]
-    expect(page.locator("#tree")).to_contain_text("5. b4")
+    assert saved(running) == [("move", "pawn goes to b4.", "b3")]
+    expect(page.locator("#tree")).to_contain_text("5. b3")
     expect(page.locator("#talk .changed").first).to_be_visible()
 
 
