@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from lesson.hear.sounds import Costs
 from lesson.hear.tokens import Token
 
-_WINGS = {"king": "k", "king's": "k", "kings": "k", "kings'": "k", "queen": "q", "queen's": "q", "queens": "q"}
+_WINGS = {"king": "k", "king's": "k", "kings": "k", "queen": "q", "queen's": "q", "queens": "q"}
 _OWNERS = {"bishop's": "B", "knight's": "N", "rook's": "R", "night's": "N", "bishop": "B", "knight": "N", "rook": "R"}
 # The file a man begins on is the name of the pawn before it.
 _FILES = {

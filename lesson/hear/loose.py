@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from lesson.hear.around import Around
 from lesson.hear.grammar import Symbol
-from lesson.hear.phrase import Phrase
+from lesson.hear.phrase import Phrase, merged
 from lesson.hear.sounds import Costs
 
 Found = tuple[int, int, Phrase]
@@ -40,7 +40,7 @@ class Loose(Around):
         first, slots = self._left(i, max(free, i - _CORNER_BEFORE))
         slots["piece"] = slots["piece"] or "K"
         after, right = self._right(last, king=slots["piece"] == "K")
-        slots.update({k: v for k, v in right.items() if v})  # type: ignore[typeddict-item]
+        slots = merged(slots, right)
         return min(first, i), max(last, after), Phrase(0, 0, "square", _EDGE, _EDGE, "corner", **slots)
 
     def block_phrase(self, i: int, free: int) -> Found | None:
@@ -53,7 +53,7 @@ class Loose(Around):
                 return None
         first, slots = self._left(i, free)
         after, right = self._right(last)
-        slots.update({k: v for k, v in right.items() if v})  # type: ignore[typeddict-item]
+        slots = merged(slots, right)
         return min(first, i), max(last, after), Phrase(0, 0, "block", **slots)
 
     def mirror_phrase(self, i: int, free: int) -> Found:

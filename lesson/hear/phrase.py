@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TypedDict
+from typing import TypedDict, cast
 
 from lesson.hear.sounds import Costs
 from lesson.hear.squares import Square
@@ -107,3 +107,8 @@ class Slots(TypedDict, total=False):
     plural: bool
     side: str
     person: str
+
+
+def merged(slots: Slots, right: Slots) -> Slots:
+    """The slots from the left of a head, and over them what was heard to its right."""
+    return cast(Slots, {**slots, **{k: v for k, v in right.items() if v}})

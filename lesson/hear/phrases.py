@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import cast
 
 from lesson.hear.accent import with_men
 from lesson.hear.around import CONTEXT_AFTER
@@ -16,7 +15,7 @@ from lesson.hear.descriptive import names_another
 from lesson.hear.grammar import Grammar
 from lesson.hear.loose import Loose
 from lesson.hear.names import NameHit
-from lesson.hear.phrase import Phrase, Slots
+from lesson.hear.phrase import Phrase, merged
 from lesson.hear.scan import LEFT_REACH
 from lesson.hear.sounds import FILES, PIECES, RANKS, Costs, Sounds
 from lesson.hear.tokens import Token
@@ -143,7 +142,7 @@ class Hearing(Loose):
             if self._maybe_origin(q.first):
                 guess = _MAYBE_KNIGHT
         phrase = Phrase(
-            0, 0, "square", q.files, q.ranks, q.form, guess=guess, odd=odd, text_cost=q.cost, **_merge(slots, right)
+            0, 0, "square", q.files, q.ranks, q.form, guess=guess, odd=odd, text_cost=q.cost, **merged(slots, right)
         )
         if odd and letter == "i" and not phrase.piece and phrase.ofiles is None:
             phrase = replace(phrase, mute=True, guess=_MAYBE_KNIGHT)
@@ -203,7 +202,7 @@ class Hearing(Loose):
         slots = {**slots, "take": True, "swap": swap, "recapture": recapture, "victim": victim}
         if ofiles is not None:
             slots["ofiles"] = ofiles
-        return min(first, i), max(last, after), Phrase(0, 0, "take", **_merge(slots, right))
+        return min(first, i), max(last, after), Phrase(0, 0, "take", **merged(slots, right))
 
     def _check_phrase(self, i: int, free: int) -> tuple[int, int, Phrase] | None:
         if i < free or self._check_head(i):
@@ -211,7 +210,7 @@ class Hearing(Loose):
         first, slots = self._left(i, free)
         slots["check"], slots["mate"] = self.has(i, "check"), self.has(i, "mate")
         last = i + 1
-        return min(first, i), last, Phrase(0, 0, "check", **_merge(slots, {}))
+        return min(first, i), last, Phrase(0, 0, "check", **merged(slots, {}))
 
     def _piece_phrase(self, i: int, free: int) -> tuple[int, int, Phrase] | None:
         piece = self.value(i, "piece")
@@ -245,7 +244,7 @@ class Hearing(Loose):
         slots["back"] = back or slots["back"]
         kind = "pawn" if piece == "P" else "piece"
         both = any(token.text == "both" for token in self.tokens[max(first - 1, free) : i])
-        return min(first, i), last, Phrase(0, 0, kind, step=step, both=both, **_merge(slots, {}))
+        return min(first, i), last, Phrase(0, 0, kind, step=step, both=both, **merged(slots, {}))
 
     def _promote_phrase(self, i: int, free: int) -> tuple[int, int, Phrase] | None:
         last = max(s.last for s in self.at[i] if s.kind == "promote")
@@ -255,10 +254,6 @@ class Hearing(Loose):
             if j in self.square_at:
                 return None
         return i, last, Phrase(0, 0, "promote", promote=self.value(i, "promote"))
-
-
-def _merge(slots: Slots, right: Slots) -> Slots:
-    return cast(Slots, {**slots, **{k: v for k, v in right.items() if v}})
 
 
 def _split(phrase: Phrase, ofiles: Costs | None) -> tuple[Phrase, Phrase]:

@@ -167,9 +167,8 @@ def main(talks: tuple[Path, ...], out: Path, folds: Path, jobs: int) -> None:
             if k % PARTS == part:
                 write_whole(folds / f"{folders[k].name}.gist.npz", file)
     networks = [parse_gist(file) for file in files[1:]]
-    groups = [(guessed(group, networks[k % PARTS]), []) for k, group in enumerate(groups)]
     _Work.groups = ()
-    _Work.data = Data([packed for packed, _ in groups])
+    _Work.data = Data([guessed(group, networks[k % PARTS]) for k, group in enumerate(groups)])
     names = ["all talks", *(f"without {folders[k].name}" for k in held)]
     with Pool(jobs) as pool:
         tables = list(_shown(pool.imap(_fitted, [None, *held]), "fitted", names))
