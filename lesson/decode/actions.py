@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import partial
 from typing import NamedTuple
 
 from lesson.decode.fit import Features, mirrored
-from lesson.decode.fitting import Fitted, Fitting, Heard, Score, Scored
+from lesson.decode.fitting import Fitted, Fitting, Heard, Scored
+from lesson.decode.interplay import Together
 from lesson.decode.named import line_rests
 from lesson.decode.position import Choice, Tree
 from lesson.decode.rules import (
@@ -29,6 +30,7 @@ from lesson.decode.thread import (
     side_features,
     turns_of,
 )
+from lesson.decode.weights import Weights
 from lesson.hear.known import NOT_A_MOVE
 from lesson.hear.phrases import Phrase
 
@@ -44,7 +46,7 @@ _LOOSE_PLACES = ("cursor", "line1", "line1root", "line2", "tip1", "tip2+", "root
 class Action(NamedTuple):
     """`kind`: play (also retell), return, none. `parent` is where the moves start; `moves` are played in order, the
     last `named` of them by this phrase, those before are filled in; `target` is where a return lands. `parts` are the
-    lists of features that make up `score`."""
+    lists of features that make up `score`, one by one and together."""
 
     kind: str
     parent: int
@@ -64,8 +66,9 @@ class Action(NamedTuple):
 class Actor:
     """Works out the actions of phrases; what was worked out is kept by `fitting` while the phrase is near."""
 
-    def __init__(self, tree: Tree, score: Score) -> None:
-        self.tree, self.score = tree, score
+    def __init__(self, tree: Tree, weights: Weights) -> None:
+        self.tree, self.score, self.interplay = tree, weights, weights.interplay
+        score = self.score
         self.fitting = Fitting(tree, score)
         self._clean = self.fitting.clean
         self._far: dict[tuple[object, ...], Scored] = {}
@@ -93,13 +96,23 @@ class Actor:
 
     def nothing_score(self, index: int, phrase: Phrase, fits: bool, last: str) -> float:
         """What speaks for the phrase being no move where it fits or not, after what the phrase before did."""
-        return self._nothing_at(self.fitting.heard(index, phrase), fits, last)[1]
+        heard = self.fitting.heard(index, phrase)
+        parts, value = self._nothing_at(heard, fits, last)
+        return value + self._corrections(heard, [parts])[0]
 
-    def stay_score(self, index: int, phrase: Phrase) -> float:
-        """What speaks for going on where the talk stands, with a move nobody has told there."""
-        return self._once(
-            self.fitting.heard(index, phrase), ("stay",), lambda: place_features(phrase, frozenset(), "p", _STAY)
-        )[1]
+    def stay_score(self, index: int, phrase: Phrase, fit: Fitted) -> float:
+        """What speaks for going on where the talk stands, with this move nobody has told there."""
+        heard = self.fitting.heard(index, phrase)
+        make = partial(place_features, phrase, frozenset[str](), "p", _STAY)
+        place, value = self._once(heard, ("stay",), make)
+        return fit.score + value + self._corrections(heard, [(fit.features, place)])[0]
+
+    def _corrections(self, heard: Heard, actions: Sequence[Sequence[Features]]) -> list[float]:
+        if self.interplay is None:
+            return [0.0] * len(actions)
+        if heard.together is None:
+            heard.together = Together(self.interplay)
+        return heard.together.corrections(actions)
 
     def _once(self, heard: Heard, key: tuple[object, ...], make: Callable[[], Features]) -> Scored:
         found = heard.scored.get(key)
@@ -111,6 +124,14 @@ class Actor:
     def actions(self, index: int, phrase: Phrase, state: State) -> list[Action]:
         """All actions worth considering, the best few of each kind."""
         heard = self.fitting.heard(index, phrase)
+        actions = self._considered(heard, state)
+        if self.interplay is None:
+            return actions
+        more = self._corrections(heard, [action.parts for action in actions])
+        return [action._replace(score=action.score + m) for action, m in zip(actions, more, strict=True)]
+
+    def _considered(self, heard: Heard, state: State) -> list[Action]:
+        phrase = heard.phrase
         out = [self._nothing(heard, state)]
         if phrase.known == NOT_A_MOVE:
             return out

@@ -16,6 +16,7 @@ from lesson.decode.fit import (
     plausibility,
     squares_within,
 )
+from lesson.decode.interplay import Together
 from lesson.decode.position import LETTER, Choice, Tree
 from lesson.decode.rules import is_clean
 from lesson.decode.unsaid import Likely, likeliest
@@ -61,6 +62,7 @@ class Heard:
     filled: dict[int, list[Filled]] = field(default_factory=dict)
     scored: dict[tuple[object, ...], Scored] = field(default_factory=dict)
     turns: dict[frozenset[str], tuple[str, ...]] = field(default_factory=dict)
+    together: Together | None = None
 
 
 @dataclass

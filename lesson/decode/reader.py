@@ -77,7 +77,7 @@ class Reader:
         self.prepared, self.sounds, self.width = prepared, sounds or load_sounds(), width or Width()
         self.weights = weights or load_weights()
         if prepared:
-            self.weights = Weights({**self.weights.table, **PREPARED_WEIGHTS}, self.weights.trust, self.weights.gist)
+            self.weights = self.weights.besides(PREPARED_WEIGHTS)
         self._heard: tuple[tuple[Word, ...], Sequence[Item]] | None = None
         self._readings: list[_Reading] = []
         self._memory = Memory()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from array import array
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Container, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -74,17 +74,14 @@ class Data:
         self.talk_of = np.repeat(np.arange(len(groups)), [len(group.candidates) for group in groups]).tolist()
         right = np.concatenate([group.right for group in groups])
         pointers = np.concatenate([[0], np.cumsum(lengths)])
+        self.talks = len(groups)
         self.matrix = csr_matrix((values.astype(np.float64), columns, pointers), shape=(rows, len(self.names)))
         self.right = right
         self.prior = np.array([prior(name) for name in self.names])
 
-    def subset(self, without: int | None) -> tuple[csr_matrix, npt.NDArray[np.bool_], Array]:
-        """(matrix, right, example of each row) without one talk's examples."""
-        keep = [
-            (a, b)
-            for a, b, t in zip(self.starts, self.ends, self.talk_of, strict=True)
-            if without is None or t != without
-        ]
+    def subset(self, without: Container[int]) -> tuple[csr_matrix, npt.NDArray[np.bool_], Array]:
+        """(matrix, right, example of each row) without the examples of some talks, told by their numbers."""
+        keep = [(a, b) for a, b, t in zip(self.starts, self.ends, self.talk_of, strict=True) if t not in without]
         rows = np.concatenate([np.arange(a, b) for a, b in keep])
         owner = np.concatenate([np.full(b - a, k) for k, (a, b) in enumerate(keep)])
         return self.matrix[rows], self.right[rows], owner
@@ -107,7 +104,7 @@ def _kept(group: Packed, index: dict[str, int]) -> tuple[Array, Array, Array]:
 
 
 def fit_weights(
-    data: Data, without: int | None = None, strength: float = 1.0, start: Array | None = None, iterations: int = 150
+    data: Data, without: Container[int] = (), strength: float = 1.0, start: Array | None = None, iterations: int = 150
 ) -> Array:
     """The weights that make the right actions likeliest, with prior `strength` (-strength * prior * w^2 / 2)."""
     matrix, right, owner = data.subset(without)
