@@ -20,6 +20,9 @@ from lesson.hear.clauses import Man
 _EXCHANGE = VALUES[chess.ROOK] - VALUES[chess.KNIGHT]
 
 
+_WORTH = {"P": VALUES[chess.PAWN], "R": VALUES[chess.ROOK], "Q": VALUES[chess.QUEEN], "X": _EXCHANGE}
+
+
 def _ahead(claim: Claim, scene: Scene, sign: int) -> Judgement:
     doubtful = False
     for board in settled(scene.board):
@@ -38,6 +41,9 @@ def _may_be_ahead(claim: Claim, board: chess.Board, side: chess.Color, stands: b
     balance = facts.material_balance(board) * (1 if side else -1)
     if stands and claim.piece == "M" and balance >= VALUES[chess.KNIGHT] * claim.number:
         # A rook is a piece too.
+        return True
+    if balance >= _WORTH.get(claim.piece, VALUES[chess.KNIGHT]) * claim.number and not _only_pawns_differ(board):
+        # "Two pawns up" with a piece more and a pawn.
         return True
     if not has_more(board, side, claim.piece, claim.number):
         return False

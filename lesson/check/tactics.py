@@ -171,7 +171,9 @@ def _on_a_line(claim: Claim, scene: Scene, pin: bool) -> Judgement:
         for tactic in lined_up(board, side):
             if tactic.attacker not in agents:
                 continue
-            if fronts and tactic.front not in matching(board, fronts[0], colors(fronts[0].side)):
+            # Of two men on a line the one behind is skewered as well.
+            ends = (tactic.front,) if pin or behinds else (tactic.front, tactic.behind)
+            if fronts and not set(ends) & set(matching(board, fronts[0], colors(fronts[0].side))):
                 continue
             if behinds and tactic.behind not in matching(board, behinds[0], colors(behinds[0].side)):
                 continue

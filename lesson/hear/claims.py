@@ -196,6 +196,10 @@ class _Search(Supposed):
         is attacked or hangs a name. Without it they are other talk: a hanging garden, meat on a skewer."""
         kind, single = core.value, core.last - core.first == 1
         firm = self.marks.get("firm", set())
+        if self.is_gerund(core) or self.is_figure(core):
+            return True
+        if kind in _SORTS and core.kind == "claim" and self.is_at_large(core, lo):
+            return True
         if kind in ("pair", "opposite"):
             return firm.isdisjoint(range(max(core.first - BACK, 0), core.last))
         if kind in ("up", "down") and "for" in (t.text for t in self.tokens[max(lo, core.first - 4) : core.first]):
@@ -236,6 +240,41 @@ class _Search(Supposed):
                 return not self.has_move(self.clause_start(lo - 1), lo)
             return self.tokens[lo].stop == 1
         return False
+
+    def is_gerund(self, core: Symbol) -> bool:
+        """Whether a participle is named as something to do, or not to: "by pinning the knight", "instead of forking"."""
+        before = self.tokens[core.first - 1] if core.first else None
+        ing = self.tokens[core.first].text.endswith("ing") and core.kind == "claim"
+        return ing and before is not None and not before.stop and before.text in _DOING
+
+    def is_figure(self, core: Symbol) -> bool:
+        """Whether what stands behind "pinned to" or "guarded by" is no man: the floor, distance, the law of the land."""
+        at = core.last
+        if core.kind != "done" or at + 1 >= len(self.tokens) or self.tokens[at - 1].stop:
+            return False
+        text, hi = self.tokens[at].text, self.clause_end(at + 1)
+        if core.value in ("pinned", "skewered") and text in ("to", "against", "onto"):
+            return not self.named_men(at + 1, min(hi, at + 8)) and self.tokens[at + 1].text not in _PRONOUNS
+        if core.value in ("defended", "attacked") and text == "by":
+            behind = self.tokens[at + 1 : min(hi, at + 7)]
+            named = self.named_men(at + 1, min(hi, at + 7)) or self.sides.keys() & set(range(at + 1, at + 5))
+            return not named and all(t.text not in _PRONOUNS and t.text not in _MANY for t in behind)
+        return False
+
+    def is_at_large(self, core: Symbol, lo: int) -> bool:
+        """Whether pawns or files of a sort are spoken of without saying that somebody has them: "an isolated pawn is a
+        weakness", "rooks love the open file"."""
+        at = core.first - 1
+        while at >= lo and at >= core.first - 3 and self.tokens[at].text not in _ARTICLES:
+            if at in self.sides or self.tokens[at].text in _ATTRIBUTIVE or self.tokens[at].text in _MANY:
+                return False
+            at -= 1
+        if at >= lo and self.tokens[at].text in ("the", "this", "that"):
+            return False
+        firm = self.marks.get("firm", set())
+        placed = any(n.man.square or n.man.file for n in self.named_men(core.first, self.clause_end(core.last)))
+        inside = [self.tokens[i].text for i in range(core.first, core.last)]
+        return not placed and not self.files(inside, core, lo) and firm.isdisjoint(range(lo, core.first))
 
     def is_verb(self, at: int) -> bool:
         """Whether a token says that something is: "is", "stays", the end of "the knight's"."""
@@ -308,6 +347,16 @@ class _Search(Supposed):
         return tuple(found)
 
 
+_SORTS = frozenset(("passed", "isolated", "doubled", "halfopen"))
+# Before a participle these make it something that is done, or not, some time.
+_DOING = frozenset((
+    "by", "of", "from", "for", "without", "before", "after", "instead", "than", "avoid", "consider", "like", "about",
+    "start", "started", "stop", "stops", "try", "tried", "worth", "when", "while", "if",
+))  # fmt: skip
+# Behind "by" or "to" these may stand for a man.
+_PRONOUNS = frozenset((
+    "it", "him", "her", "them", "nothing", "nobody", "anything", "anybody", "something", "everything", "both",
+))  # fmt: skip
 _VARIED = frozenset(("reversed", "colours", "colors", "mirror", "tempo", "extra", "wrong", "late", "upside", "turned"))
 # Words of the longest name, with its article and "variation".
 _LONGEST_NAME = 8

@@ -25,6 +25,8 @@ _DOES = frozenset(
 )
 # Behind one of these stands something else than what is attacked or pinned.
 _OTHER = frozenset(("on", "of", "in", "at", "from", "with", "for", "into", "like", "than", "by"))
+# Behind one of these stands with what or from where it is done.
+_MEANS = frozenset(("with", "from", "in", "for", "by", "into", "like", "without"))
 # How far a clause is followed back and on where captions have no stops, in tokens.
 BACK, _ON = 10, 9
 
@@ -183,7 +185,10 @@ class Clauses:
         end = start
         for named in men:
             between = [self.tokens[i].text for i in range(end, named.first)]
-            if "from" in between or (out and self.tokens[min(named.last, len(self.tokens) - 1)].text in _DOES):
+            if between[:1] and between[0] in _MEANS:
+                # "Pins with the queen".
+                break
+            if "from" in between or (out and self.is_doing(named.last)):
                 # "Pins from a6"; "and the rook goes" is the next clause.
                 break
             # "Pins his hopes on the pawn" is about hopes.
@@ -202,6 +207,12 @@ class Clauses:
             out.append(named)
             end = named.last
         return out
+
+    def is_doing(self, at: int) -> bool:
+        """Whether a verb stands at a token, so that the man before it is the subject of another clause."""
+        if at >= len(self.tokens) or self.tokens[at - 1].stop:
+            return False
+        return self.tokens[at].text in _DOES or at in self.marks.get("claim", ())
 
     def split(self, men: Sequence[Named]) -> list[Named]:
         """Of a list "the knight to the queen", the men behind "to"."""
