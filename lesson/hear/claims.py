@@ -242,13 +242,13 @@ class _Search(Supposed):
         return False
 
     def is_gerund(self, core: Symbol) -> bool:
-        """Whether a participle is named as something to do, or not to: "by pinning the knight", "instead of forking"."""
+        """Whether a participle is named as something to do, or not to: "by pinning it", "instead of forking"."""
         before = self.tokens[core.first - 1] if core.first else None
         ing = self.tokens[core.first].text.endswith("ing") and core.kind == "claim"
         return ing and before is not None and not before.stop and before.text in _DOING
 
     def is_figure(self, core: Symbol) -> bool:
-        """Whether what stands behind "pinned to" or "guarded by" is no man: the floor, distance, the law of the land."""
+        """Whether what stands behind "pinned to" or "guarded by" is no man: the floor, distance, the law."""
         at = core.last
         if core.kind != "done" or at + 1 >= len(self.tokens) or self.tokens[at - 1].stop:
             return False

@@ -31,8 +31,8 @@ _PLAIN_VETOES = ("veto:maybe", "veto:plan", "veto:told", "veto:often")
 # Verbs that state something, and forms run together with one.
 _STATES = frozenset((
     "is", "are", "was", "were", "isn't", "aren't", "wasn't", "it's", "that's", "there's", "he's", "she's", "we're",
-    "they're", "i'm", "you're", "has", "have", "had", "hasn't", "haven't", "we've", "i've", "they've", "stays", "stands",
-    "remains", "keeps", "owns", "gives", "gets", "got",
+    "they're", "i'm", "you're", "has", "have", "had", "hasn't", "haven't", "we've", "i've", "they've", "stays",
+    "stands", "remains", "keeps", "owns", "gives", "gets", "got",
 ))  # fmt: skip
 _IT = frozenset(("it", "it's", "it'd", "she", "she's", "he's", "they", "they're"))
 
