@@ -20,9 +20,6 @@ from lesson.hear.clauses import Man
 _EXCHANGE = VALUES[chess.ROOK] - VALUES[chess.KNIGHT]
 
 
-_WORTH = {"P": VALUES[chess.PAWN], "R": VALUES[chess.ROOK], "Q": VALUES[chess.QUEEN], "X": _EXCHANGE}
-
-
 def _ahead(claim: Claim, scene: Scene, sign: int) -> Judgement:
     doubtful = False
     for board in settled(scene.board):
@@ -42,7 +39,7 @@ def _may_be_ahead(claim: Claim, board: chess.Board, side: chess.Color, stands: b
     if stands and claim.piece == "M" and balance >= VALUES[chess.KNIGHT] * claim.number:
         # A rook is a piece too.
         return True
-    if balance >= _WORTH.get(claim.piece, VALUES[chess.KNIGHT]) * claim.number and not _only_pawns_differ(board):
+    if claim.piece == "P" and balance >= claim.number and not _only_pawns_differ(board):
         # "Two pawns up" with a piece more and a pawn.
         return True
     if not has_more(board, side, claim.piece, claim.number):

@@ -304,6 +304,9 @@ def _reaches(claim: Claim, scene: Scene, own: tuple[bool, ...], verb: str, throu
     if not claim.targets or claim.targets[0].piece == "M":
         return OPEN
     agents = list(_agents(claim, scene))
+    if not claim.agents and not claim.side and own == (True,):
+        # Who guards is not who has just moved.
+        agents = list(chess.scan_forward(scene.board.occupied))
     several = bool(claim.agents) and claim.agents[0].piece == "M"
     if claim.denied and claim.agents and len({_does_all(claim, scene, a, own) for a in agents}) > 1:
         # Denied of one man, and another of the kind does it.

@@ -179,6 +179,8 @@ class _Search(Supposed):
             if self.is_attribute(core):
                 return [], after[:1] if core.last in self.men else [], []
             behind = self.linked(core.last, hi) if kind in ("pinned", "skewered") else []
+            if not before and kind in _SORTS:
+                before = self.referred(core, lo)
             if kind in _OF_MEN and kind not in ("pinned", "skewered") and not before:
                 before = self.referred(core, lo)
             return self.by_whom(core.last, hi), before[-1:], behind
@@ -199,6 +201,8 @@ class _Search(Supposed):
         if self.is_gerund(core) or self.is_figure(core):
             return True
         if kind in _SORTS and core.kind == "claim" and self.is_at_large(core, lo):
+            return True
+        if kind in _SORTS and core.kind == "done" and not targets and not self.has_file(core):
             return True
         if kind in ("pair", "opposite"):
             return firm.isdisjoint(range(max(core.first - BACK, 0), core.last))
@@ -224,11 +228,10 @@ class _Search(Supposed):
         if core.kind == "claim" and kind in _NEEDS_TARGET:
             return not targets or (kind == "aims" and not self.named_men(lo, core.first) and not self.square(lo - 2))
         if core.kind == "claim" and kind in _MOTIFS and single and not targets:
-            noun = any(self.tokens[at].text in _ONE for at in range(max(lo, core.first - 2), core.first))
+            ones = [at for at in range(max(lo, core.first - 2), core.first) if self.tokens[at].text in _ONE]
             alone = self.tokens[core.last - 1].stop == 2 and core.first - lo <= 2
-            return not noun or not (
-                alone or self.has_move(lo, core.first) or not firm.isdisjoint(range(lo, core.first))
-            )
+            # "A knight fork" names no move.
+            return not ones or not (alone or self.has_move(lo, ones[0]) or not firm.isdisjoint(range(lo, core.first)))
         if kind == "check" and single and lo < core.first:
             return not self.has_move(lo, core.first)
         if kind == "check" and single and not self.tokens[lo].stop and lo + 1 < len(self.tokens):
@@ -269,12 +272,17 @@ class _Search(Supposed):
             if at in self.sides or self.tokens[at].text in _ATTRIBUTIVE or self.tokens[at].text in _MANY:
                 return False
             at -= 1
-        if at >= lo and self.tokens[at].text in ("the", "this", "that"):
+        # "That" may open the clause.
+        if at >= 0 and core.first - at <= 3 and self.tokens[at].text in ("the", "this", "that"):
             return False
         firm = self.marks.get("firm", set())
         placed = any(n.man.square or n.man.file for n in self.named_men(core.first, self.clause_end(core.last)))
         inside = [self.tokens[i].text for i in range(core.first, core.last)]
         return not placed and not self.files(inside, core, lo) and firm.isdisjoint(range(lo, core.first))
+
+    def has_file(self, core: Symbol) -> bool:
+        """Whether the words of a claim name a file: "the b-file is half open", "the g-pawn's passed"."""
+        return any(self.is_file(at) for at in range(core.first, core.last))
 
     def is_verb(self, at: int) -> bool:
         """Whether a token says that something is: "is", "stays", the end of "the knight's"."""
@@ -309,7 +317,8 @@ class _Search(Supposed):
         """Whether an opening's name that ends before `word` is said of something like it: with colours reversed, a
         tempo up, wearing another's hat."""
         around = [token.text for token in self.tokens if word - 20 <= token.word < word + 16]
-        behind = next((token.text for token in self.tokens if token.word >= word), "")
+        stops = any(token.stop for token in self.tokens if token.word == word - 1)
+        behind = next((token.text for token in self.tokens if token.word >= word and not stops), "")
         return not _VARIED.isdisjoint(around) or behind in ("with", "wearing", "without")
 
     def subject(self, lo: int, core: Symbol) -> Side:

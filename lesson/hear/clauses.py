@@ -70,6 +70,12 @@ class Clauses:
             for meaning in (s.kind, f"{s.kind}:{s.value}"):
                 self.marks.setdefault(meaning, set()).update(range(s.first, s.last))
         self.men = {s.first: s for s in self.symbols if s.kind == "man"}
+        # "The pawn, of course, is hanging": commas that part nothing.
+        self.bridged: set[int] = set()
+        for s in self.symbols:
+            before, last = s.first - 1, s.last - 1
+            if s.kind == "aside" and before >= 0 and self.tokens[before].stop == self.tokens[last].stop == 1:
+                self.bridged |= {before, last}
         self.sides: dict[int, Side] = {
             s.first: "w" if s.value == "w" else "b" for s in self.symbols if s.kind == "side"
         }
@@ -85,9 +91,20 @@ class Clauses:
     def clause_start(self, token: int) -> int:
         """The first token of the clause that ends before `token`."""
         at = token
-        while at > max(token - BACK, 0) and not self.tokens[at - 1].stop and self.tokens[at - 1].text not in _OPENS:
+        while at > max(token - BACK, 0) and not self.stop(at - 1) and not self.opens(at - 1):
             at -= 1
         return at
+
+    def opens(self, at: int) -> bool:
+        """Whether a token opens a clause: not the "as" of "as well"."""
+        return self.tokens[at].text in _OPENS and (self.tokens[at].text != "as" or not self.closes(at + 1))
+
+    def closes(self, at: int) -> bool:
+        return at < len(self.tokens) and self.tokens[at].text in ("well", "usual", "always", "ever")
+
+    def stop(self, at: int) -> int:
+        """What ends behind a token, as in `Token`; 0 where the words between two commas are said in passing."""
+        return 0 if at in self.bridged else self.tokens[at].stop
 
     def clause_end(self, token: int) -> int:
         """One past the last token of the clause that goes on at `token`; lists of men hold it together."""
@@ -95,8 +112,8 @@ class Clauses:
         if at and self.tokens[at - 1].stop == 2:
             return at
         while at < min(token + _ON, len(self.tokens)):
-            stops = at > 0 and self.tokens[at - 1].stop
-            if stops == 2 or ((stops or self.tokens[at].text in _OPENS) and not self.goes_on(at)):
+            stops = self.stop(at - 1) if at else 0
+            if stops == 2 or ((stops or self.opens(at)) and not self.goes_on(at)):
                 return at
             at += 1
         return at

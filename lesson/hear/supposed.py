@@ -193,12 +193,21 @@ class Supposed(Clauses):
     def referred(self, core: Symbol, lo: int) -> list[Named]:
         """The man that "it" or an "and" stands for before a core whose clause, from `lo` on, names none: "the knight on
         c3? It's pinned"."""
-        said = {self.tokens[at].text for at in range(lo, core.first)}
+        said = {self.tokens[at].text for at in range(lo, core.first)} | ({self.tokens[core.first].text} & _IT)
         if said and _IT.isdisjoint(said):
             return []
         if not said and (not lo or self.tokens[lo - 1].text not in ("and", "but")):
             return []
-        return self.antecedent(lo)
+        return self.antecedent(lo) or self.named_late(core.last)
+
+    def named_late(self, last: int) -> list[Named]:
+        """The man that "it" stands for where he is named behind a comma: "it's hanging, that knight"."""
+        for at in range(last, min(last + 4, len(self.tokens) - 1)):
+            stop, following = self.tokens[at - 1].stop, self.tokens[at].text
+            if stop:
+                late = stop == 1 and following in ("that", "the", "this", "his", "her")
+                return self.named_men(at, min(at + 5, len(self.tokens)))[:1] if late else []
+        return []
 
     def antecedent(self, lo: int) -> list[Named]:
         """The only man named in the sentence before its clause at `lo`, or in the question before it; [] for none."""
