@@ -10,6 +10,7 @@ from operator import attrgetter
 
 import chess
 
+from lesson import facts
 from lesson.check.claims import judge
 from lesson.check.scene import Judgement, Scene
 from lesson.check.standing import matching
@@ -35,6 +36,8 @@ _COUNTED = frozenset(("up", "down", "level", "trade"))
 _BREATH = 4
 # Events before and after a claim among which a man is looked for that does not stand where it was said to.
 _NEAR = 12
+# More than the moves of any position.
+_MATE_NODES = 300
 # How far before a claim a move nobody made may be named, in tokens.
 _WINDOW = 25
 # Their own words name a move.
@@ -177,6 +180,9 @@ class Claims:
             return True
         if of_king and any(n.man.square and n.first in same for n in named):
             return True
+        if claim.kind == "mate" and mates(self.scene(0 if event is None else event.node).board):
+            # The move that mates is not told, or comes next.
+            return True
         scene = self.scene(0 if event is None else event.node)
         moves = [move for named_ in named for move in _moves_of(scene.board, named_.man)]
         if scene.before is not None:
@@ -194,14 +200,22 @@ class Claims:
     def is_aside(self, claim: Claim, event: Event) -> bool:
         """Whether the claim may be about something that was only mentioned in its sentence."""
         since = [e for e in self.events if claim.supposed <= e.first <= claim.core] if claim.supposed >= 0 else []
-        if any(e.act == "mention" for e in since):
+        if any(_is_mention(e) for e in since):
             return True
-        mention = event.act in ("mention", "point") or (event.act == "talk" and bool(event.reason))
+        if event.act == "talk" and event.first <= claim.core < event.last:
+            # The words of a move that was not understood.
+            return True
+        mention = _is_mention(event)
         about = event.first < claim.last and event.last > claim.first
         return mention and not about and self.sentences[claim.core] == self.sentence(event.first)
 
     def sentence(self, word: int) -> int:
         return self.sentences[min(word, len(self.words) - 1)]
+
+
+def _is_mention(event: Event) -> bool:
+    """Whether an event is of a move that is not made, or was not understood."""
+    return event.act in ("mention", "point") or (event.act == "talk" and bool(event.reason))
 
 
 # Under review the same words are checked again after every answer.
@@ -213,6 +227,11 @@ def _clauses(words: tuple[str, ...]) -> Clauses:
 @lru_cache(maxsize=2)
 def _claims(words: tuple[str, ...]) -> tuple[Claim, ...]:
     return tuple(find_claims(words, supposed=True))
+
+
+def mates(board: chess.Board) -> bool:
+    """Whether the side to move mates at once."""
+    return bool(facts.forced_mate(board, 1, _MATE_NODES).line)
 
 
 def _pushed(scene: Scene, move: chess.Move) -> Scene:

@@ -187,6 +187,10 @@ def _on_a_line(claim: Claim, scene: Scene, pin: bool) -> Judgement:
             doubtful = tactic
     if doubtful is not None:
         return OPEN
+    lines = [a for a in agents if scene.board.piece_type_at(a) in (chess.BISHOP, chess.ROOK, chess.QUEEN)]
+    if not pin and fronts and any(_hit(scene.board, agent, fronts[0]) for agent in lines):
+        # The king has stepped aside, and the skewer bites.
+        return OPEN
     return no("no line-moving man looks through it at a man worth more" if pin else "no two men stand so on one line")
 
 

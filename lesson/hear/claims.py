@@ -225,6 +225,8 @@ class _Search(Supposed):
             return not targets and (
                 denied or kind not in ("pinned", "skewered") or firm.isdisjoint(range(lo, core.first))
             )
+        if core.kind == "claim" and kind in _ACTIVE and self.is_of_others(core, lo):
+            return True
         if core.kind == "claim" and kind in _NEEDS_TARGET:
             return not targets or (kind == "aims" and not self.named_men(lo, core.first) and not self.square(lo - 2))
         if core.kind == "claim" and kind in _MOTIFS and single and not targets:
@@ -263,6 +265,14 @@ class _Search(Supposed):
             named = self.named_men(at + 1, min(hi, at + 7)) or self.sides.keys() & set(range(at + 1, at + 5))
             return not named and all(t.text not in _PRONOUNS and t.text not in _MANY for t in behind)
         return False
+
+    def is_of_others(self, core: Symbol, lo: int) -> bool:
+        """Whether the verb of a claim has a subject of which nobody knows what it is: "the dentist hits the lady"."""
+        said = range(lo, core.first)
+        if core.first not in self.marked("finite") or not said or self.has_move(lo, core.first):
+            return False
+        texts = {self.tokens[at].text for at in said}
+        return "the" in texts and texts.isdisjoint(_DEEDS) and self.sides.keys().isdisjoint(said)
 
     def is_at_large(self, core: Symbol, lo: int) -> bool:
         """Whether pawns or files of a sort are spoken of without saying that somebody has them: "an isolated pawn is a
@@ -361,6 +371,12 @@ _SORTS = frozenset(("passed", "isolated", "doubled", "halfopen"))
 _DOING = frozenset((
     "by", "of", "from", "for", "without", "before", "after", "instead", "than", "avoid", "consider", "like", "about",
     "start", "started", "stop", "stops", "try", "tried", "worth", "when", "while", "if",
+))  # fmt: skip
+# What does it, where no man is named.
+_DEEDS = frozenset((
+    "it", "he", "she", "they", "we", "i", "you", "that", "this", "which", "who", "move", "check", "push", "capture",
+    "jump", "recapture", "threat", "piece", "man", "fellow", "lady", "other", "same", "one", "two", "diagonal", "file",
+    "battery", "fianchetto", "chap", "monarch", "majesty", "cavalry", "beast",
 ))  # fmt: skip
 # Behind "by" or "to" these may stand for a man.
 _PRONOUNS = frozenset((

@@ -63,7 +63,7 @@ class Supposed(Clauses):
         joined = False
         for at in range(core.first - 1, max(core.first - _REACH, 0) - 1, -1):
             text, after_stop = self.tokens[at].text, at > 0 and bool(self.tokens[at - 1].stop)
-            if self.tokens[at].stop == 2 or (text == "but" and after_stop):
+            if (self.tokens[at].stop == 2 and not self.ends(at + 1, ":")) or (text == "but" and after_stop):
                 return -1
             if at in marks or (text == "or" and after_stop) or (joined and self.is_order(at)):
                 return at
