@@ -86,10 +86,14 @@ class _Search(Supposed):
     @cached_property
     def cores(self) -> list[Symbol]:
         """The words claims turn on, without those inside longer ones or inside words of another meaning."""
-        whole = [s for s in self.symbols if not any(t.stop for t in self.tokens[s.first : s.last - 1])]
+        whole = [s for s in self.symbols if not any(map(self.parts, range(s.first, s.last - 1)))]
         found = [s for s in whole if s.kind in ("claim", "done")]
         void = [s for s in whole if s.kind == "void"]
         return [s for s in found if not any(_inside(s, other) for other in (*found, *void))]
+
+    def parts(self, at: int) -> bool:
+        """Whether a stop behind a token parts what the grammar takes together: not "the e-file, which is open"."""
+        return self.tokens[at].stop == 2 or (self.tokens[at].stop == 1 and self.tokens[at + 1].text != "which")
 
     def claims(self) -> Iterator[Claim]:
         end = 0
@@ -184,7 +188,8 @@ class _Search(Supposed):
             if kind in _OF_MEN and kind not in ("pinned", "skewered") and not before:
                 before = self.referred(core, lo)
             return self.by_whom(core.last, hi), before[-1:], behind
-        return [], [*before[-1:], *after] if kind in ("passed", "isolated", "doubled") else [], []
+        pawns = [n for n in (*before[-1:], *after) if n.man.piece in ("P", "")]
+        return [], pawns if kind in ("passed", "isolated", "doubled") else [], []
 
     def is_attribute(self, core: Symbol) -> bool:
         """Whether "pinned" or "hanging" is said of the man behind it in passing: "the undefended rook"."""
@@ -204,13 +209,20 @@ class _Search(Supposed):
             return True
         if kind in _SORTS and core.kind == "done" and not targets and not self.has_file(core):
             return True
+        if kind == "level" and not self.is_of_material(core):
+            return True
         if kind in ("pair", "opposite"):
+            if self.tokens[lo].text == "with" and core.first - lo < 4 and not self.side_in(core):
+                # "With bishops of opposite colours the attacker is stronger" is said of chess.
+                return True
             return firm.isdisjoint(range(max(core.first - BACK, 0), core.last))
         if kind in ("up", "down") and "for" in (t.text for t in self.tokens[max(lo, core.first - 4) : core.first]):
             # "A queen for a bishop up" is a trade.
             return True
         if kind == "discovered" and lo == core.first and self.tokens[core.last - 1].stop == 2:
             # The heading of a chapter.
+            return True
+        if core.kind == "done" and self.is_attribute(core) and self.is_any(core, lo):
             return True
         if core.kind == "done" and kind in _OF_MEN:
             # "The pinned knight" names a man; it claims little.
@@ -265,6 +277,23 @@ class _Search(Supposed):
             named = self.named_men(at + 1, min(hi, at + 7)) or self.sides.keys() & set(range(at + 1, at + 5))
             return not named and all(t.text not in _PRONOUNS and t.text not in _MANY for t in behind)
         return False
+
+    def side_in(self, core: Symbol) -> bool:
+        """Whether a colour is named in the clause of a core, or right behind it."""
+        return any(at in self.sides for at in range(self.clause_start(core.first), core.last + 5))
+
+    def is_any(self, core: Symbol, lo: int) -> bool:
+        """Whether "a hanging piece" is said of any: nobody has it, and it stands nowhere."""
+        before = self.tokens[core.first - 1].text if core.first else ""
+        firm = self.marks.get("firm", set())
+        placed = any(n.man.square for n in self.named_men(core.last, self.clause_end(core.last)))
+        return before in ("a", "an") and not placed and firm.isdisjoint(range(lo, core.first))
+
+    def is_of_material(self, core: Symbol) -> bool:
+        """Whether "it's level" is said of the count of men, not of who stands better."""
+        begin = self.sentence_start(core.first)
+        counted = not _COUNTING.isdisjoint(t.text for t in self.tokens[begin : core.last + 3])
+        return counted or any(at in self.men for at in range(begin, core.first))
 
     def is_of_others(self, core: Symbol, lo: int) -> bool:
         """Whether the verb of a claim has a subject of which nobody knows what it is: "the dentist hits the lady"."""
@@ -366,6 +395,10 @@ class _Search(Supposed):
         return tuple(found)
 
 
+_COUNTING = frozenset((
+    "material", "material's", "materially", "count", "counting", "wood", "each", "captured", "points", "dead", "pieces",
+    "pawns", "wise",
+))  # fmt: skip
 _SORTS = frozenset(("passed", "isolated", "doubled", "halfopen"))
 # Before a participle these make it something that is done, or not, some time.
 _DOING = frozenset((

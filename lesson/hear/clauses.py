@@ -65,7 +65,7 @@ class Clauses:
         # "As you can see" vetoes nothing.
         plain = {at for s in self.symbols if s.kind == "plain" for at in range(s.first, s.last)} | self.counted()
         for s in self.symbols:
-            if s.kind == "veto" and not plain.isdisjoint(range(s.first, s.last)):
+            if s.kind in ("veto", "deny") and not plain.isdisjoint(range(s.first, s.last)):
                 continue
             for meaning in (s.kind, f"{s.kind}:{s.value}"):
                 self.marks.setdefault(meaning, set()).update(range(s.first, s.last))

@@ -23,8 +23,11 @@ _TAG = frozenset((
 _LONGEST_TAG = 3
 # How far back in its sentence a supposition is looked for, in tokens.
 _REACH = 30
-# Right behind a claim these say that it was not on the board, or is not yet.
-_NOT_DONE = frozenset(("missed", "overlooked", "follows", "coming", "looming", "possible", "available"))
+# Right behind a claim these say that it was not on the board, is not yet, or is said of chess at large.
+_NOT_DONE = frozenset((
+    "missed", "overlooked", "follows", "coming", "looming", "possible", "available", "usually", "often", "always",
+    "sometimes", "generally", "normally",
+))  # fmt: skip
 # These begin an order, besides what stands behind a stop.
 _BEFORE_ORDER = frozenset(("just", "now", "so", "then", "simply", "first", "please", "and"))
 _PLAIN_VETOES = ("veto:maybe", "veto:plan", "veto:told", "veto:often")
