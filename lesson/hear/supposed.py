@@ -161,7 +161,10 @@ class Supposed(Clauses):
             text, stop = self.tokens[i].text, self.tokens[i - 1].stop
             if stop == 2:
                 return False
-            if past and (text in ("until", "till", "before", "earlier") or (text == "but" and self.turns(i + 1))):
+            lasting = text == "for" and i + 1 < len(self.tokens) and self.counts(i + 1)
+            if past and (
+                lasting or text in ("until", "till", "before", "earlier") or (text == "but" and self.turns(i + 1))
+            ):
                 return True
             if text == "but" and stop:
                 return False
