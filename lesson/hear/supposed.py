@@ -166,7 +166,7 @@ class Supposed(Clauses):
                 lasting or text in ("until", "till", "before", "earlier") or (text == "but" and self.turns(i + 1))
             ):
                 return True
-            if text == "but" and stop:
+            if text in ("but", "and", "so", "because") and stop:
                 return False
             if i in self.marked("veto:day"):
                 return True
