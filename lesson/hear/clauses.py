@@ -62,6 +62,7 @@ class Clauses:
         self.tokens: list[Token] = tokenise(words)
         self.symbols = load_grammar("en-claims").symbols([t.text for t in self.tokens])
         self.marks: dict[str, set[int]] = {}
+        self._marked: dict[tuple[str, ...], set[int]] = {}
         # "As you can see" vetoes nothing.
         plain = {at for s in self.symbols if s.kind == "plain" for at in range(s.first, s.last)} | self.counted()
         for s in self.symbols:
@@ -79,6 +80,14 @@ class Clauses:
         self.sides: dict[int, Side] = {
             s.first: "w" if s.value == "w" else "b" for s in self.symbols if s.kind == "side"
         }
+
+    def marked(self, *meanings: str) -> set[int]:
+        """The tokens that have one of some meanings."""
+        found = self._marked.get(meanings)
+        if found is None:
+            found = set().union(*(self.marks.get(meaning, ()) for meaning in meanings))
+            self._marked[meanings] = found
+        return found
 
     def counted(self) -> set[int]:
         """The tokens "once" that count: "attacked twice and defended once"."""

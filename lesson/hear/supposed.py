@@ -73,10 +73,6 @@ class Supposed(Clauses):
             joined = joined or text == "and"
         return -1
 
-    def marked(self, *meanings: str) -> set[int]:
-        """The tokens that have one of some meanings."""
-        return set().union(*(self.marks.get(meaning, ()) for meaning in meanings))
-
     def is_order(self, at: int) -> bool:
         """Whether an order begins at a token; with an "and" behind it, it supposes: "move the knight and the queen
         hangs"."""
