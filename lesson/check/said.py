@@ -10,8 +10,10 @@ from operator import attrgetter
 
 import chess
 
+from lesson import facts
 from lesson.check.claims import judge
 from lesson.check.scene import Judgement, Scene
+from lesson.check.standing import matching
 from lesson.hear.claims import Claim, find_claims
 from lesson.hear.clauses import Clauses, Man
 from lesson.hear.tokens import sentences
@@ -32,6 +34,10 @@ class Said:
 _COUNTED = frozenset(("up", "down", "level", "trade"))
 # Moves told in one breath, at most.
 _BREATH = 4
+# Events before and after a claim among which a man is looked for that does not stand where it was said to.
+_NEAR = 12
+# More than the moves of any position.
+_MATE_NODES = 300
 # How far before a claim a move nobody made may be named, in tokens.
 _WINDOW = 25
 # Their own words name a move.
@@ -65,7 +71,7 @@ class Claims:
                         break
                 else:
                     aside = here is not None and self.is_aside(claim, self.events[here])
-                    if aside or self.is_elsewhere(claim, here):
+                    if aside or self.is_of_absent(claim, here) or self.is_elsewhere(claim, here):
                         found = Judgement("undecidable")
             yield Said(claim, found, here, node)
 
@@ -105,6 +111,9 @@ class Claims:
             for other in self.events[max(here - _BREATH, 0) : here]:
                 if other.uci and other.first <= claim.core < other.last:
                     yield self.after(other) if other.act == "mention" else self.scene(other.node)
+            if event.first <= claim.core < event.last:
+                # Many moves told over again in one stretch.
+                yield from map(self.scene, self.on_the_way(event.node, event.last - event.first))
         later = [e for e in self.events[0 if here is None else here + 1 :] if e.first >= claim.core]
         for other in later[1:_BREATH]:
             # "He takes the rook, a pawn up, and he takes the bishop": counted when the exchange is over.
@@ -116,6 +125,22 @@ class Claims:
             # "What does a horse do best? A fork. Knight e7": a sentence without a move may announce the next.
             if apart <= (0 if told else 1):
                 yield self.after(later[0]) if later[0].act == "mention" else self.scene(later[0].node)
+
+    def on_the_way(self, node: int, most: int) -> list[int]:
+        """The nodes before a node, the nearest first, at most so many."""
+        found: list[int] = []
+        while len(found) < most and self.nodes[node].parent >= 0:
+            node = self.nodes[node].parent
+            found.append(node)
+        return found
+
+    def is_of_absent(self, claim: Claim, here: int | None) -> bool:
+        """Whether a man is named on a square where none such stands, but stood or will stand: the talk is of then."""
+        node = 0 if here is None else self.events[here].node
+        placed = [m for m in (*claim.agents, *claim.targets, *claim.behind) if m.piece and m.square]
+        absent = [m for m in placed if not matching(self.scene(node).board, m, list(chess.COLORS))]
+        near = self.events[max((here or 0) - _NEAR, 0) : (here or 0) + _NEAR]
+        return any(matching(self.scene(e.node).board, m, list(chess.COLORS)) for m in absent for e in near)
 
     def after(self, event: Event) -> Scene:
         """The position after a move that was mentioned, not played."""
@@ -155,8 +180,14 @@ class Claims:
             return True
         if of_king and any(n.man.square and n.first in same for n in named):
             return True
+        if claim.kind == "mate" and mates(self.scene(0 if event is None else event.node).board):
+            # The move that mates is not told, or comes next.
+            return True
         scene = self.scene(0 if event is None else event.node)
         moves = [move for named_ in named for move in _moves_of(scene.board, named_.man)]
+        if scene.before is not None:
+            # What might have been played instead of the last move.
+            moves += [move for named_ in named if named_.man.square for move in _moves_of(scene.before, named_.man)]
         by_king = scene.move is not None and scene.board.piece_type_at(scene.move.to_square) == chess.KING
         if of_king and (by_king or lo < core):
             moves += [(scene.board, move) for move in scene.board.legal_moves]
@@ -168,12 +199,23 @@ class Claims:
 
     def is_aside(self, claim: Claim, event: Event) -> bool:
         """Whether the claim may be about something that was only mentioned in its sentence."""
-        mention = event.act in ("mention", "point") or (event.act == "talk" and bool(event.reason))
+        since = [e for e in self.events if claim.supposed <= e.first <= claim.core] if claim.supposed >= 0 else []
+        if any(_is_mention(e) for e in since):
+            return True
+        if event.act == "talk" and event.first <= claim.core < event.last:
+            # The words of a move that was not understood.
+            return True
+        mention = _is_mention(event)
         about = event.first < claim.last and event.last > claim.first
         return mention and not about and self.sentences[claim.core] == self.sentence(event.first)
 
     def sentence(self, word: int) -> int:
         return self.sentences[min(word, len(self.words) - 1)]
+
+
+def _is_mention(event: Event) -> bool:
+    """Whether an event is of a move that is not made, or was not understood."""
+    return event.act in ("mention", "point") or (event.act == "talk" and bool(event.reason))
 
 
 # Under review the same words are checked again after every answer.
@@ -185,6 +227,11 @@ def _clauses(words: tuple[str, ...]) -> Clauses:
 @lru_cache(maxsize=2)
 def _claims(words: tuple[str, ...]) -> tuple[Claim, ...]:
     return tuple(find_claims(words, supposed=True))
+
+
+def mates(board: chess.Board) -> bool:
+    """Whether the side to move mates at once."""
+    return bool(facts.forced_mate(board, 1, _MATE_NODES).line)
 
 
 def _pushed(scene: Scene, move: chess.Move) -> Scene:

@@ -171,7 +171,9 @@ def _on_a_line(claim: Claim, scene: Scene, pin: bool) -> Judgement:
         for tactic in lined_up(board, side):
             if tactic.attacker not in agents:
                 continue
-            if fronts and tactic.front not in matching(board, fronts[0], colors(fronts[0].side)):
+            # Of two men on a line the one behind is skewered as well.
+            ends = (tactic.front,) if pin or behinds else (tactic.front, tactic.behind)
+            if fronts and not set(ends) & set(matching(board, fronts[0], colors(fronts[0].side))):
                 continue
             if behinds and tactic.behind not in matching(board, behinds[0], colors(behinds[0].side)):
                 continue
@@ -184,6 +186,10 @@ def _on_a_line(claim: Claim, scene: Scene, pin: bool) -> Judgement:
                 return yes(f"{text} at {listed(board, [tactic.behind])}", men)
             doubtful = tactic
     if doubtful is not None:
+        return OPEN
+    lines = [a for a in agents if scene.board.piece_type_at(a) in (chess.BISHOP, chess.ROOK, chess.QUEEN)]
+    if not pin and fronts and any(_hit(scene.board, agent, fronts[0]) for agent in lines):
+        # The king has stepped aside, and the skewer bites.
         return OPEN
     return no("no line-moving man looks through it at a man worth more" if pin else "no two men stand so on one line")
 
@@ -302,6 +308,9 @@ def _reaches(claim: Claim, scene: Scene, own: tuple[bool, ...], verb: str, throu
     if not claim.targets or claim.targets[0].piece == "M":
         return OPEN
     agents = list(_agents(claim, scene))
+    if not claim.agents and not claim.side and own == (True,):
+        # Who guards is not who has just moved.
+        agents = list(chess.scan_forward(scene.board.occupied))
     several = bool(claim.agents) and claim.agents[0].piece == "M"
     if claim.denied and claim.agents and len({_does_all(claim, scene, a, own) for a in agents}) > 1:
         # Denied of one man, and another of the kind does it.

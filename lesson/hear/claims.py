@@ -9,30 +9,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from itertools import pairwise
 
-from lesson.hear.clauses import BACK, Man, Named, Side
+from lesson.hear.clauses import Man, Named, Side
 from lesson.hear.grammar import Symbol
+from lesson.hear.idle import ACTIVE, ARTICLES, MANY, OF_MEN, SORTS, Idle
 from lesson.hear.names import find_names
-from lesson.hear.supposed import Supposed
-from lesson.hear.tokens import NUMBER_WORDS
-
-_ARTICLES = frozenset(("a", "an", "the", "one", "this", "that", "another"))
-# Words of moves that "check" alone may stand behind, besides men and squares.
-_MOVING = frozenset(("takes", "take", "captures", "castles", "castle", "back", "recaptures", "promotes", "it's", "is"))
-_MANY = {"a": 1, "an": 1, "extra": 1, **{word: int(digit) for word, digit in NUMBER_WORDS.items()}}
-# Kinds whose subject, before the words, does it to what stands behind them; the others say it of their subject.
-_ACTIVE = frozenset(("fork", "pin", "skewer", "discovered", "defends", "attacks", "controls", "aims", "loose"))
-# Those of them that say nothing of a board unless a man or a square stands behind them.
-_NEEDS_TARGET = frozenset(("defends", "attacks", "controls", "aims", "loose"))
-_MOTIFS = frozenset(("fork", "pin", "skewer"))
-_ONE = frozenset(("a", "an", "one", "another"))
-_IS = frozenset(
-    ("is", "are", "was", "were", "isn't", "aren't", "stays", "stands", "remains", "gets", "it's", "being", "now")
-)
-_AFTER_CHECK = frozenset(("from", "on", "with", "by", "and", "again", "along", "to", "at", "king"))
-# Before "pinned" or "hanging" these make it the attribute of what follows.
-_ATTRIBUTIVE = _ARTICLES - {"that", "one", "this"} | {"his", "her", "my", "your", "our", "their", "its"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +57,7 @@ def find_claims(words: Sequence[str], supposed: bool = False) -> list[Claim]:
     return sorted([*search.claims(), *search.named()], key=lambda claim: (claim.core, claim.last))
 
 
-class _Search(Supposed):
+class _Search(Idle):
     """The claims in the clauses of a talk; with `supposing` also what is supposed."""
 
     def __init__(self, words: Sequence[str], supposing: bool) -> None:
@@ -86,10 +67,14 @@ class _Search(Supposed):
     @cached_property
     def cores(self) -> list[Symbol]:
         """The words claims turn on, without those inside longer ones or inside words of another meaning."""
-        whole = [s for s in self.symbols if not any(t.stop for t in self.tokens[s.first : s.last - 1])]
+        whole = [s for s in self.symbols if not any(map(self.parts, range(s.first, s.last - 1)))]
         found = [s for s in whole if s.kind in ("claim", "done")]
         void = [s for s in whole if s.kind == "void"]
         return [s for s in found if not any(_inside(s, other) for other in (*found, *void))]
+
+    def parts(self, at: int) -> bool:
+        """Whether a stop behind a token parts what the grammar takes together: not "the e-file, which is open"."""
+        return self.tokens[at].stop == 2 or (self.tokens[at].stop == 1 and self.tokens[at + 1].text != "which")
 
     def claims(self) -> Iterator[Claim]:
         end = 0
@@ -158,18 +143,18 @@ class _Search(Supposed):
     def is_of_some(self, core: Symbol, targets: Sequence[Named]) -> bool:
         """Whether the man is one the words narrow down further than a `Man` can: "White's passed pawns are safe"."""
         narrowed = [n for s in self.cores if s.value in _NARROWING and s != core for n in targets if _covers(s, n)]
-        return core.value in _OF_MEN and any(not n.man.square for n in narrowed)
+        return core.value in OF_MEN and any(not n.man.square for n in narrowed)
 
     def around(self, core: Symbol, lo: int, hi: int) -> tuple[list[Named], list[Named], list[Named]]:
         """The men in the clause of a core that do it, that it is done to, and that stand behind those."""
         kind = core.value
         before = self.named_men(lo, core.first)
         after = self.run(self.named_men(core.last, hi), core.last)
-        if core.kind == "claim" and kind in _ACTIVE:
+        if core.kind == "claim" and kind in ACTIVE:
             if not after and core.last < len(self.tokens) and self.tokens[core.last].text == "it":
                 # "The rook guards it" may mean a square or a move; "nobody guards it" is said of a man.
                 after = self.antecedent(lo) if kind == "loose" else []
-            agents = [] if core.first and self.tokens[core.first - 1].text in _ARTICLES else before[-1:]
+            agents = [] if core.first and self.tokens[core.first - 1].text in ARTICLES else before[-1:]
             behind = self.split(after)
             targets = after[: len(after) - len(behind)]
             if kind in ("pin", "skewer") and not behind:
@@ -179,72 +164,13 @@ class _Search(Supposed):
             if self.is_attribute(core):
                 return [], after[:1] if core.last in self.men else [], []
             behind = self.linked(core.last, hi) if kind in ("pinned", "skewered") else []
-            if kind in _OF_MEN and kind not in ("pinned", "skewered") and not before:
+            if not before and kind in SORTS:
+                before = self.referred(core, lo)
+            if kind in OF_MEN and kind not in ("pinned", "skewered") and not before:
                 before = self.referred(core, lo)
             return self.by_whom(core.last, hi), before[-1:], behind
-        return [], [*before[-1:], *after] if kind in ("passed", "isolated", "doubled") else [], []
-
-    def is_attribute(self, core: Symbol) -> bool:
-        """Whether "pinned" or "hanging" is said of the man behind it in passing: "the undefended rook"."""
-        if core.last in self.men and not self.tokens[core.last - 1].stop:
-            return True
-        at = core.first - 1
-        return at >= 0 and not self.tokens[at].stop and (at in self.sides or self.tokens[at].text in _ATTRIBUTIVE)
-
-    def is_idle(self, core: Symbol, lo: int, targets: Sequence[Named]) -> bool:
-        """Whether the clause lacks what some claim words need: "check" alone a move beside it, bishops an owner, what
-        is attacked or hangs a name. Without it they are other talk: a hanging garden, meat on a skewer."""
-        kind, single = core.value, core.last - core.first == 1
-        firm = self.marks.get("firm", set())
-        if kind in ("pair", "opposite"):
-            return firm.isdisjoint(range(max(core.first - BACK, 0), core.last))
-        if kind in ("up", "down") and "for" in (t.text for t in self.tokens[max(lo, core.first - 4) : core.first]):
-            # "A queen for a bishop up" is a trade.
-            return True
-        if kind == "discovered" and lo == core.first and self.tokens[core.last - 1].stop == 2:
-            # The heading of a chapter.
-            return True
-        if core.kind == "done" and kind in _OF_MEN:
-            # "The pinned knight" names a man; it claims little.
-            if kind == "pinned" and self.is_attribute(core):
-                return True
-            if kind in ("attacked", "defended") and targets and core.last - core.first == 1:
-                # "A knight attacked, a knight defended" tells moves.
-                is_ = targets[-1].first < lo or any(self.is_verb(at) for at in range(max(lo - 1, 0), core.first))
-                if not is_ and "by" not in (t.text for t in self.tokens[core.last : core.last + 2]):
-                    return True
-            denied = bool(self.in_clause("deny", core, 4))
-            return not targets and (
-                denied or kind not in ("pinned", "skewered") or firm.isdisjoint(range(lo, core.first))
-            )
-        if core.kind == "claim" and kind in _NEEDS_TARGET:
-            return not targets or (kind == "aims" and not self.named_men(lo, core.first) and not self.square(lo - 2))
-        if core.kind == "claim" and kind in _MOTIFS and single and not targets:
-            noun = any(self.tokens[at].text in _ONE for at in range(max(lo, core.first - 2), core.first))
-            alone = self.tokens[core.last - 1].stop == 2 and core.first - lo <= 2
-            return not noun or not (
-                alone or self.has_move(lo, core.first) or not firm.isdisjoint(range(lo, core.first))
-            )
-        if kind == "check" and single and lo < core.first:
-            return not self.has_move(lo, core.first)
-        if kind == "check" and single and not self.tokens[lo].stop and lo + 1 < len(self.tokens):
-            # "Check under your chairs" is an order.
-            return self.tokens[lo + 1].text not in _AFTER_CHECK
-        if kind == "mate" and single and lo == core.first and self.tokens[lo].text == "mate":
-            # "Rook d8, mate", but "come on, mate".
-            if lo and self.tokens[lo - 1].stop == 1:
-                return not self.has_move(self.clause_start(lo - 1), lo)
-            return self.tokens[lo].stop == 1
-        return False
-
-    def is_verb(self, at: int) -> bool:
-        """Whether a token says that something is: "is", "stays", the end of "the knight's"."""
-        text = self.tokens[at].text
-        return text in _IS or (at in self.men and text.endswith("'s"))
-
-    def has_move(self, lo: int, hi: int) -> bool:
-        """Whether a man, a square or a word of moves is among the tokens [lo, hi)."""
-        return any(at in self.men or self.square(at) or self.tokens[at].text in _MOVING for at in range(lo, hi))
+        pawns = [n for n in (*before[-1:], *after) if n.man.piece in ("P", "")]
+        return [], pawns if kind in ("passed", "isolated", "doubled") else [], []
 
     # ---------------------------------------------------------------------------------------- openings by their names
 
@@ -270,7 +196,8 @@ class _Search(Supposed):
         """Whether an opening's name that ends before `word` is said of something like it: with colours reversed, a
         tempo up, wearing another's hat."""
         around = [token.text for token in self.tokens if word - 20 <= token.word < word + 16]
-        behind = next((token.text for token in self.tokens if token.word >= word), "")
+        stops = any(token.stop for token in self.tokens if token.word == word - 1)
+        behind = next((token.text for token in self.tokens if token.word >= word and not stops), "")
         return not _VARIED.isdisjoint(around) or behind in ("with", "wearing", "without")
 
     def subject(self, lo: int, core: Symbol) -> Side:
@@ -292,29 +219,12 @@ class _Search(Supposed):
             return "" if _EXTRA.isdisjoint(inside) else "extra"
         return "in" if core.value == "check" and inside[:1] == ["in"] else "check" if "check" in inside else ""
 
-    def files(self, inside: Sequence[str], core: Symbol, lo: int) -> tuple[str, ...]:
-        """Files named in the core, before the word pawn of it, or as "on the c-file"."""
-        found = [text for text in inside if len(text) == 1 and text in "abcdefgh"]
-        if core.value in ("open", "halfopen"):
-            return tuple(found)
-        if core.value not in ("passed", "isolated", "doubled"):
-            return ()
-        found = [text for text, after in pairwise(inside) if text in tuple("abcdefgh") and after[:4] == "pawn"]
-        for at in range(core.last, min(core.last + 4, len(self.tokens) - 1)):
-            if self.tokens[at - 1].stop:
-                break
-            if len(self.tokens[at].text) == 1 and self.tokens[at + 1].text == "file":
-                found.append(self.tokens[at].text)
-        return tuple(found)
-
 
 _VARIED = frozenset(("reversed", "colours", "colors", "mirror", "tempo", "extra", "wrong", "late", "upside", "turned"))
 # Words of the longest name, with its article and "variation".
 _LONGEST_NAME = 8
 # A name heard so clearly that a wrong claim may be laid at the speaker's door, -ln p.
 _CLEAR = 1.0
-# Done to men, so that one must be named; files are no men.
-_OF_MEN = frozenset(("pinned", "skewered", "hanging", "loose", "defended", "attacked"))
 _DENIABLE = frozenset(("check", "mate", "stalemate", "pinned", "hanging", "defended", "attacked", "matein"))
 # These deny as things stand; "he never", "without a" and "he didn't" are of other times.
 _DENIED_NOW = frozenset((
@@ -334,7 +244,7 @@ def _amount(texts: Sequence[str], men: Sequence[Symbol]) -> tuple[int, str]:
     """How many of what: (2, "P") of "two pawns up", (1, "X") of "the exchange up", (3, "") of "mate in three"."""
     if "exchange" in texts:
         return 1, "X"
-    counts = [_MANY[t] for t in texts if t in _MANY] + [int(t) for t in texts if t.isdigit()]
+    counts = [MANY[t] for t in texts if t in MANY] + [int(t) for t in texts if t.isdigit()]
     return (counts[0] if counts else 1), (men[-1].value if men else "")
 
 

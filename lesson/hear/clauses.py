@@ -25,6 +25,8 @@ _DOES = frozenset(
 )
 # Behind one of these stands something else than what is attacked or pinned.
 _OTHER = frozenset(("on", "of", "in", "at", "from", "with", "for", "into", "like", "than", "by"))
+# Behind one of these stands with what or from where it is done.
+_MEANS = frozenset(("with", "from", "in", "for", "by", "into", "like", "without"))
 # How far a clause is followed back and on where captions have no stops, in tokens.
 BACK, _ON = 10, 9
 
@@ -60,17 +62,32 @@ class Clauses:
         self.tokens: list[Token] = tokenise(words)
         self.symbols = load_grammar("en-claims").symbols([t.text for t in self.tokens])
         self.marks: dict[str, set[int]] = {}
+        self._marked: dict[tuple[str, ...], set[int]] = {}
         # "As you can see" vetoes nothing.
         plain = {at for s in self.symbols if s.kind == "plain" for at in range(s.first, s.last)} | self.counted()
         for s in self.symbols:
-            if s.kind == "veto" and not plain.isdisjoint(range(s.first, s.last)):
+            if s.kind in ("veto", "deny") and not plain.isdisjoint(range(s.first, s.last)):
                 continue
             for meaning in (s.kind, f"{s.kind}:{s.value}"):
                 self.marks.setdefault(meaning, set()).update(range(s.first, s.last))
         self.men = {s.first: s for s in self.symbols if s.kind == "man"}
+        # "The pawn, of course, is hanging": commas that part nothing.
+        self.bridged: set[int] = set()
+        for s in self.symbols:
+            before, last = s.first - 1, s.last - 1
+            if s.kind == "aside" and before >= 0 and self.tokens[before].stop == self.tokens[last].stop == 1:
+                self.bridged |= {before, last}
         self.sides: dict[int, Side] = {
             s.first: "w" if s.value == "w" else "b" for s in self.symbols if s.kind == "side"
         }
+
+    def marked(self, *meanings: str) -> set[int]:
+        """The tokens that have one of some meanings."""
+        found = self._marked.get(meanings)
+        if found is None:
+            found = set().union(*(self.marks.get(meaning, ()) for meaning in meanings))
+            self._marked[meanings] = found
+        return found
 
     def counted(self) -> set[int]:
         """The tokens "once" that count: "attacked twice and defended once"."""
@@ -83,9 +100,20 @@ class Clauses:
     def clause_start(self, token: int) -> int:
         """The first token of the clause that ends before `token`."""
         at = token
-        while at > max(token - BACK, 0) and not self.tokens[at - 1].stop and self.tokens[at - 1].text not in _OPENS:
+        while at > max(token - BACK, 0) and not self.stop(at - 1) and not self.opens(at - 1):
             at -= 1
         return at
+
+    def opens(self, at: int) -> bool:
+        """Whether a token opens a clause: not the "as" of "as well"."""
+        return self.tokens[at].text in _OPENS and (self.tokens[at].text != "as" or not self.closes(at + 1))
+
+    def closes(self, at: int) -> bool:
+        return at < len(self.tokens) and self.tokens[at].text in ("well", "usual", "always", "ever")
+
+    def stop(self, at: int) -> int:
+        """What ends behind a token, as in `Token`; 0 where the words between two commas are said in passing."""
+        return 0 if at in self.bridged else self.tokens[at].stop
 
     def clause_end(self, token: int) -> int:
         """One past the last token of the clause that goes on at `token`; lists of men hold it together."""
@@ -93,8 +121,8 @@ class Clauses:
         if at and self.tokens[at - 1].stop == 2:
             return at
         while at < min(token + _ON, len(self.tokens)):
-            stops = at > 0 and self.tokens[at - 1].stop
-            if stops == 2 or ((stops or self.tokens[at].text in _OPENS) and not self.goes_on(at)):
+            stops = self.stop(at - 1) if at else 0
+            if stops == 2 or ((stops or self.opens(at)) and not self.goes_on(at)):
                 return at
             at += 1
         return at
@@ -183,7 +211,10 @@ class Clauses:
         end = start
         for named in men:
             between = [self.tokens[i].text for i in range(end, named.first)]
-            if "from" in between or (out and self.tokens[min(named.last, len(self.tokens) - 1)].text in _DOES):
+            if between[:1] and between[0] in _MEANS:
+                # "Pins with the queen".
+                break
+            if "from" in between or (out and self.is_doing(named.last)):
                 # "Pins from a6"; "and the rook goes" is the next clause.
                 break
             # "Pins his hopes on the pawn" is about hopes.
@@ -202,6 +233,12 @@ class Clauses:
             out.append(named)
             end = named.last
         return out
+
+    def is_doing(self, at: int) -> bool:
+        """Whether a verb stands at a token, so that the man before it is the subject of another clause."""
+        if at >= len(self.tokens) or self.tokens[at - 1].stop:
+            return False
+        return self.tokens[at].text in _DOES or at in self.marks.get("claim", ())
 
     def split(self, men: Sequence[Named]) -> list[Named]:
         """Of a list "the knight to the queen", the men behind "to"."""

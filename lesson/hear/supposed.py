@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from lesson.hear.clauses import Clauses, Named
+from lesson.hear.clauses import BACK, Clauses, Named
 from lesson.hear.grammar import Symbol
 from lesson.hear.tokens import NUMBER_WORDS
 
@@ -23,6 +23,20 @@ _TAG = frozenset((
 _LONGEST_TAG = 3
 # How far back in its sentence a supposition is looked for, in tokens.
 _REACH = 30
+# Right behind a claim these say that it was not on the board, is not yet, or is said of chess at large.
+_NOT_DONE = frozenset((
+    "missed", "overlooked", "follows", "coming", "looming", "possible", "available", "usually", "often", "always",
+    "sometimes", "generally", "normally",
+))  # fmt: skip
+# These begin an order, besides what stands behind a stop.
+_BEFORE_ORDER = frozenset(("just", "now", "so", "then", "simply", "first", "please", "and"))
+_PLAIN_VETOES = ("veto:maybe", "veto:plan", "veto:told", "veto:often")
+# Verbs that state something, and forms run together with one.
+_STATES = frozenset((
+    "is", "are", "was", "were", "isn't", "aren't", "wasn't", "it's", "that's", "there's", "he's", "she's", "we're",
+    "they're", "i'm", "you're", "has", "have", "had", "hasn't", "haven't", "we've", "i've", "they've", "stays",
+    "stands", "remains", "keeps", "owns", "gives", "gets", "got",
+))  # fmt: skip
 _IT = frozenset(("it", "it's", "it'd", "she", "she's", "he's", "they", "they're"))
 
 
@@ -48,13 +62,22 @@ class Supposed(Clauses):
     def supposed(self, core: Symbol) -> int:
         """The token before the core at which its sentence begins to suppose something, or to be about another day; -1
         for none. What follows a comma and "but" is free of it."""
-        marks = self.marks.get("veto:if", set()) | self.marks.get("veto:then", set())
+        marks = self.marked("veto:if", "veto:then", "veto:day")
+        joined = False
         for at in range(core.first - 1, max(core.first - _REACH, 0) - 1, -1):
-            if self.tokens[at].stop == 2 or (self.tokens[at].text == "but" and at and self.tokens[at - 1].stop):
+            text, after_stop = self.tokens[at].text, at > 0 and bool(self.tokens[at - 1].stop)
+            if (self.tokens[at].stop == 2 and not self.ends(at + 1, ":")) or (text == "but" and after_stop):
                 return -1
-            if at in marks:
+            if at in marks or (text == "or" and after_stop) or (joined and self.is_order(at)):
                 return at
+            joined = joined or text == "and"
         return -1
+
+    def is_order(self, at: int) -> bool:
+        """Whether an order begins at a token; with an "and" behind it, it supposes: "move the knight and the queen
+        hangs"."""
+        before = self.tokens[at - 1] if at else None
+        return at in self.marked("order") and (before is None or bool(before.stop) or before.text in _BEFORE_ORDER)
 
     def is_unsaid(self, core: Symbol) -> bool:
         """Whether what stands around the clause takes the claim back: supposed before it ("would like e2, check"),
@@ -68,7 +91,7 @@ class Supposed(Clauses):
             and self.in_clause("veto", replace(core, first=at - 1, last=at))
         ):
             return True
-        if self.is_to_come(core.last):
+        if self.is_to_come(core.last) or self.is_bound(core) or self.is_of_another_day(core):
             return True
         for i in range(core.last, min(core.last + 4, len(self.tokens))):
             text = self.tokens[i].text
@@ -77,9 +100,77 @@ class Supposed(Clauses):
             if self.tokens[i - 1].stop == 2:
                 break
             later = text in _LATER and self.tokens[i - 1].text != "at"
+            if text in _NOT_DONE and not any(t.stop for t in self.tokens[core.last - 1 : i]):
+                return True
             if i in self.marks.get("veto:if", ()) or (later and self.tokens[i + 1 : i + 2] and not self.counts(i + 1)):
                 return True
         return False
+
+    def states(self, lo: int, core: Symbol) -> bool:
+        """Whether the clause of a core that begins at `lo` has a verb of its own: not "forking king and rook", nor
+        "with a fork"."""
+        if any(t.text in _STATES or t.text.endswith("'s") for t in self.tokens[lo : core.last]):
+            return True
+        text = self.tokens[core.first].text
+        return core.kind == "claim" and core.first in self.marked("finite") and text not in ("with", "giving")
+
+    def is_bound(self, core: Symbol) -> bool:
+        """Whether a claim without a verb hangs on words that are no claim: on the clause before it ("he threatens b4,
+        with a fork"), or on a question of plans that it answers ("what's the threat? a fork")."""
+        lo = self.clause_start(core.first)
+        if self.states(lo, core) or core.value in ("check", "mate"):
+            # Check and mate hang on the move beside them.
+            return False
+        if lo and (self.tokens[lo - 1].stop == 1 or self.ends(lo, ":")):
+            before = self.clause_start(lo - 1)
+            # "Or" and the like open the clause before, and are not among its tokens.
+            opener = int(before > 0 and not self.tokens[before - 1].stop)
+            # What supposes holds for the whole sentence, and may be shown on the board.
+            if not self.marked(*_PLAIN_VETOES).isdisjoint(range(before - opener, lo)):
+                return True
+        begin = self.sentence_start(lo)
+        if any(t.text in _STATES for t in self.tokens[begin:lo]):
+            return False
+        while begin and self.tokens[begin - 1].asks:
+            before = self.sentence_start(begin - 1)
+            if not self.marked("veto:plan", "veto:if").isdisjoint(range(before, begin)):
+                return True
+            begin = before
+        return False
+
+    def ends(self, at: int, mark: str) -> bool:
+        """Whether the words before a token end with a mark."""
+        return self.words[self.tokens[at - 1].word].endswith(mark)
+
+    def sentence_start(self, token: int) -> int:
+        """The first token of the sentence that a token is in, or of as much of it as is looked at."""
+        begin = token
+        while begin and self.tokens[begin - 1].stop != 2 and token - begin < _REACH:
+            begin -= 1
+        return begin
+
+    def is_of_another_day(self, core: Symbol) -> bool:
+        """Whether words behind a claim put it on another day or in another game ("was pinned, that evening"), or say
+        that what was so is so no more ("was pinned until he castled", "was hanging, but now")."""
+        past = any(t.text in ("was", "were", "had") for t in self.tokens[self.clause_start(core.first) : core.last])
+        for i in range(core.last, min(core.last + 2 * BACK, len(self.tokens))):
+            text, stop = self.tokens[i].text, self.tokens[i - 1].stop
+            if stop == 2:
+                return False
+            lasting = text == "for" and i + 1 < len(self.tokens) and self.counts(i + 1)
+            if past and (
+                lasting or text in ("until", "till", "before", "earlier") or (text == "but" and self.turns(i + 1))
+            ):
+                return True
+            if text in ("but", "and", "so", "because") and stop:
+                return False
+            if i in self.marked("veto:day"):
+                return True
+        return False
+
+    def turns(self, at: int) -> bool:
+        """Whether what follows "but" at a token is of a later time."""
+        return self.tokens[min(at, len(self.tokens) - 1)].text in ("now", "after", "then", "no", "since")
 
     def is_to_come(self, at: int) -> bool:
         """Whether right behind a claim it is said to be no more than possible: "check would", "the pawn he may get"."""
@@ -104,12 +195,21 @@ class Supposed(Clauses):
     def referred(self, core: Symbol, lo: int) -> list[Named]:
         """The man that "it" or an "and" stands for before a core whose clause, from `lo` on, names none: "the knight on
         c3? It's pinned"."""
-        said = {self.tokens[at].text for at in range(lo, core.first)}
+        said = {self.tokens[at].text for at in range(lo, core.first)} | ({self.tokens[core.first].text} & _IT)
         if said and _IT.isdisjoint(said):
             return []
         if not said and (not lo or self.tokens[lo - 1].text not in ("and", "but")):
             return []
-        return self.antecedent(lo)
+        return self.antecedent(lo) or self.named_late(core.last)
+
+    def named_late(self, last: int) -> list[Named]:
+        """The man that "it" stands for where he is named behind a comma: "it's hanging, that knight"."""
+        for at in range(last, min(last + 4, len(self.tokens) - 1)):
+            stop, following = self.tokens[at - 1].stop, self.tokens[at].text
+            if stop:
+                late = stop == 1 and following in ("that", "the", "this", "his", "her")
+                return self.named_men(at, min(at + 5, len(self.tokens)))[:1] if late else []
+        return []
 
     def antecedent(self, lo: int) -> list[Named]:
         """The only man named in the sentence before its clause at `lo`, or in the question before it; [] for none."""

@@ -1,0 +1,211 @@
+"""What claim words lack that makes them other talk: said of chess at large, of no man, as a figure of speech. Knows no
+board."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import pairwise
+
+from lesson.hear.clauses import BACK, Named
+from lesson.hear.grammar import Symbol
+from lesson.hear.supposed import Supposed
+from lesson.hear.tokens import NUMBER_WORDS
+
+# Kinds whose subject, before the words, does it to what stands behind them; the others say it of their subject.
+ACTIVE = frozenset(("fork", "pin", "skewer", "discovered", "defends", "attacks", "controls", "aims", "loose"))
+# Done to men, so that one must be named; files are no men.
+OF_MEN = frozenset(("pinned", "skewered", "hanging", "loose", "defended", "attacked"))
+SORTS = frozenset(("passed", "isolated", "doubled", "halfopen"))
+MANY = {"a": 1, "an": 1, "extra": 1, **{word: int(digit) for word, digit in NUMBER_WORDS.items()}}
+ARTICLES = frozenset(("a", "an", "the", "one", "this", "that", "another"))
+# Words of moves that "check" alone may stand behind, besides men and squares.
+_MOVING = frozenset(("takes", "take", "captures", "castles", "castle", "back", "recaptures", "promotes", "it's", "is"))
+# Those of them that say nothing of a board unless a man or a square stands behind them.
+_NEEDS_TARGET = frozenset(("defends", "attacks", "controls", "aims", "loose"))
+_MOTIFS = frozenset(("fork", "pin", "skewer"))
+_ONE = frozenset(("a", "an", "one", "another"))
+_IS = frozenset(
+    ("is", "are", "was", "were", "isn't", "aren't", "stays", "stands", "remains", "gets", "it's", "being", "now")
+)
+_AFTER_CHECK = frozenset(("from", "on", "with", "by", "and", "again", "along", "to", "at", "king"))
+# Before "pinned" or "hanging" these make it the attribute of what follows.
+_ATTRIBUTIVE = ARTICLES - {"that", "one", "this"} | {"his", "her", "my", "your", "our", "their", "its"}
+_COUNTING = frozenset((
+    "material", "material's", "materially", "count", "counting", "wood", "each", "captured", "points", "dead", "pieces",
+    "pawns", "wise",
+))  # fmt: skip
+# Before a participle these make it something that is done, or not, some time.
+_DOING = frozenset((
+    "by", "of", "from", "for", "without", "before", "after", "instead", "than", "avoid", "consider", "like", "about",
+    "start", "started", "stop", "stops", "try", "tried", "worth", "when", "while", "if",
+))  # fmt: skip
+# What does it, where no man is named.
+_DEEDS = frozenset((
+    "it", "he", "she", "they", "we", "i", "you", "that", "this", "which", "who", "move", "check", "push", "capture",
+    "jump", "recapture", "threat", "piece", "man", "fellow", "lady", "other", "same", "one", "two", "diagonal", "file",
+    "battery", "fianchetto", "chap", "monarch", "majesty", "cavalry", "beast",
+))  # fmt: skip
+# Behind "by" or "to" these may stand for a man.
+_PRONOUNS = frozenset((
+    "it", "him", "her", "them", "nothing", "nobody", "anything", "anybody", "something", "everything", "both",
+))  # fmt: skip
+
+
+class Idle(Supposed):
+    """The clauses of a talk, and whether what stands in them beside a claim's words makes a claim of those."""
+
+    def is_attribute(self, core: Symbol) -> bool:
+        """Whether "pinned" or "hanging" is said of the man behind it in passing: "the undefended rook"."""
+        if core.last in self.men and not self.tokens[core.last - 1].stop:
+            return True
+        at = core.first - 1
+        return at >= 0 and not self.tokens[at].stop and (at in self.sides or self.tokens[at].text in _ATTRIBUTIVE)
+
+    def is_idle(self, core: Symbol, lo: int, targets: Sequence[Named]) -> bool:
+        """Whether the clause lacks what some claim words need: "check" alone a move beside it, bishops an owner, what
+        is attacked or hangs a name. Without it they are other talk: a hanging garden, meat on a skewer."""
+        kind, single = core.value, core.last - core.first == 1
+        firm = self.marks.get("firm", set())
+        if self.is_gerund(core) or self.is_figure(core):
+            return True
+        if kind in SORTS and core.kind == "claim" and self.is_at_large(core, lo):
+            return True
+        if kind in SORTS and core.kind == "done" and not targets and not self.has_file(core):
+            return True
+        if kind == "level" and not self.is_of_material(core):
+            return True
+        if kind in ("pair", "opposite"):
+            if self.tokens[lo].text == "with" and core.first - lo < 4 and not self.side_in(core):
+                # "With bishops of opposite colours the attacker is stronger" is said of chess.
+                return True
+            return firm.isdisjoint(range(max(core.first - BACK, 0), core.last))
+        if kind in ("up", "down") and "for" in (t.text for t in self.tokens[max(lo, core.first - 4) : core.first]):
+            # "A queen for a bishop up" is a trade.
+            return True
+        if kind == "discovered" and lo == core.first and self.tokens[core.last - 1].stop == 2:
+            # The heading of a chapter.
+            return True
+        if core.kind == "done" and self.is_attribute(core) and self.is_any(core, lo):
+            return True
+        if core.kind == "done" and kind in OF_MEN:
+            # "The pinned knight" names a man; it claims little.
+            if kind == "pinned" and self.is_attribute(core):
+                return True
+            if kind in ("attacked", "defended") and targets and core.last - core.first == 1:
+                # "A knight attacked, a knight defended" tells moves.
+                is_ = targets[-1].first < lo or any(self.is_verb(at) for at in range(max(lo - 1, 0), core.first))
+                if not is_ and "by" not in (t.text for t in self.tokens[core.last : core.last + 2]):
+                    return True
+            denied = bool(self.in_clause("deny", core, 4))
+            return not targets and (
+                denied or kind not in ("pinned", "skewered") or firm.isdisjoint(range(lo, core.first))
+            )
+        if core.kind == "claim" and kind in ACTIVE and self.is_of_others(core, lo):
+            return True
+        if core.kind == "claim" and kind in _NEEDS_TARGET:
+            return not targets or (kind == "aims" and not self.named_men(lo, core.first) and not self.square(lo - 2))
+        if core.kind == "claim" and kind in _MOTIFS and single and not targets:
+            ones = [at for at in range(max(lo, core.first - 2), core.first) if self.tokens[at].text in _ONE]
+            alone = self.tokens[core.last - 1].stop == 2 and core.first - lo <= 2
+            # "A knight fork" names no move.
+            return not ones or not (alone or self.has_move(lo, ones[0]) or not firm.isdisjoint(range(lo, core.first)))
+        if kind == "check" and single and lo < core.first:
+            return not self.has_move(lo, core.first)
+        if kind == "check" and single and not self.tokens[lo].stop and lo + 1 < len(self.tokens):
+            # "Check under your chairs" is an order.
+            return self.tokens[lo + 1].text not in _AFTER_CHECK
+        if kind == "mate" and single and lo == core.first and self.tokens[lo].text == "mate":
+            # "Rook d8, mate", but "come on, mate".
+            if lo and self.tokens[lo - 1].stop == 1:
+                return not self.has_move(self.clause_start(lo - 1), lo)
+            return self.tokens[lo].stop == 1
+        return False
+
+    def is_gerund(self, core: Symbol) -> bool:
+        """Whether a participle is named as something to do, or not to: "by pinning it", "instead of forking"."""
+        before = self.tokens[core.first - 1] if core.first else None
+        ing = self.tokens[core.first].text.endswith("ing") and core.kind == "claim"
+        return ing and before is not None and not before.stop and before.text in _DOING
+
+    def is_figure(self, core: Symbol) -> bool:
+        """Whether what stands behind "pinned to" or "guarded by" is no man: the floor, distance, the law."""
+        at = core.last
+        if core.kind != "done" or at + 1 >= len(self.tokens) or self.tokens[at - 1].stop:
+            return False
+        text, hi = self.tokens[at].text, self.clause_end(at + 1)
+        if core.value in ("pinned", "skewered") and text in ("to", "against", "onto"):
+            return not self.named_men(at + 1, min(hi, at + 8)) and self.tokens[at + 1].text not in _PRONOUNS
+        if core.value in ("defended", "attacked") and text == "by":
+            behind = self.tokens[at + 1 : min(hi, at + 7)]
+            named = self.named_men(at + 1, min(hi, at + 7)) or self.sides.keys() & set(range(at + 1, at + 5))
+            return not named and all(t.text not in _PRONOUNS and t.text not in MANY for t in behind)
+        return False
+
+    def side_in(self, core: Symbol) -> bool:
+        """Whether a colour is named in the clause of a core, or right behind it."""
+        return any(at in self.sides for at in range(self.clause_start(core.first), core.last + 5))
+
+    def is_any(self, core: Symbol, lo: int) -> bool:
+        """Whether "a hanging piece" is said of any: nobody has it, and it stands nowhere."""
+        before = self.tokens[core.first - 1].text if core.first else ""
+        firm = self.marks.get("firm", set())
+        placed = any(n.man.square for n in self.named_men(core.last, self.clause_end(core.last)))
+        return before in ("a", "an") and not placed and firm.isdisjoint(range(lo, core.first))
+
+    def is_of_material(self, core: Symbol) -> bool:
+        """Whether "it's level" is said of the count of men, not of who stands better."""
+        begin = self.sentence_start(core.first)
+        counted = not _COUNTING.isdisjoint(t.text for t in self.tokens[begin : core.last + 3])
+        return counted or any(at in self.men for at in range(begin, core.first))
+
+    def is_of_others(self, core: Symbol, lo: int) -> bool:
+        """Whether the verb of a claim has a subject of which nobody knows what it is: "the dentist hits the lady"."""
+        said = range(lo, core.first)
+        if core.first not in self.marked("finite") or not said or self.has_move(lo, core.first):
+            return False
+        texts = {self.tokens[at].text for at in said}
+        return "the" in texts and texts.isdisjoint(_DEEDS) and self.sides.keys().isdisjoint(said)
+
+    def is_at_large(self, core: Symbol, lo: int) -> bool:
+        """Whether pawns or files of a sort are spoken of without saying that somebody has them: "an isolated pawn is a
+        weakness", "rooks love the open file"."""
+        at = core.first - 1
+        while at >= lo and at >= core.first - 3 and self.tokens[at].text not in ARTICLES:
+            if at in self.sides or self.tokens[at].text in _ATTRIBUTIVE or self.tokens[at].text in MANY:
+                return False
+            at -= 1
+        # "That" may open the clause.
+        if at >= 0 and core.first - at <= 3 and self.tokens[at].text in ("the", "this", "that"):
+            return False
+        firm = self.marks.get("firm", set())
+        placed = any(n.man.square or n.man.file for n in self.named_men(core.first, self.clause_end(core.last)))
+        inside = [self.tokens[i].text for i in range(core.first, core.last)]
+        return not placed and not self.files(inside, core, lo) and firm.isdisjoint(range(lo, core.first))
+
+    def has_file(self, core: Symbol) -> bool:
+        """Whether the words of a claim name a file: "the b-file is half open", "the g-pawn's passed"."""
+        return any(self.is_file(at) for at in range(core.first, core.last))
+
+    def is_verb(self, at: int) -> bool:
+        """Whether a token says that something is: "is", "stays", the end of "the knight's"."""
+        text = self.tokens[at].text
+        return text in _IS or (at in self.men and text.endswith("'s"))
+
+    def has_move(self, lo: int, hi: int) -> bool:
+        """Whether a man, a square or a word of moves is among the tokens [lo, hi)."""
+        return any(at in self.men or self.square(at) or self.tokens[at].text in _MOVING for at in range(lo, hi))
+
+    def files(self, inside: Sequence[str], core: Symbol, lo: int) -> tuple[str, ...]:
+        """Files named in the core, before the word pawn of it, or as "on the c-file"."""
+        found = [text for text in inside if len(text) == 1 and text in "abcdefgh"]
+        if core.value in ("open", "halfopen"):
+            return tuple(found)
+        if core.value not in ("passed", "isolated", "doubled"):
+            return ()
+        found = [text for text, after in pairwise(inside) if text in tuple("abcdefgh") and after[:4] == "pawn"]
+        for at in range(core.last, min(core.last + 4, len(self.tokens) - 1)):
+            if self.tokens[at - 1].stop:
+                break
+            if len(self.tokens[at].text) == 1 and self.tokens[at + 1].text == "file":
+                found.append(self.tokens[at].text)
+        return tuple(found)
