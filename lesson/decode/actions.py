@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from functools import partial
 from typing import NamedTuple
 
 from lesson.decode.fit import Features, mirrored
-from lesson.decode.fitting import Fitted, Fitting, Heard, Scored
+from lesson.decode.fitting import Fitted, Fitting, Heard
 from lesson.decode.interplay import Together
 from lesson.decode.named import line_rests
+from lesson.decode.places import NO_FEATURES, Places
 from lesson.decode.position import Choice, Tree
 from lesson.decode.rules import (
-    beside_features,
     filling,
     misfit_features,
     name_features,
@@ -23,11 +23,9 @@ from lesson.decode.rules import (
 from lesson.decode.thread import (
     Place,
     State,
-    distance_features,
     level,
     place_features,
     relations,
-    side_features,
     turns_of,
 )
 from lesson.decode.weights import Weights
@@ -35,7 +33,9 @@ from lesson.hear.known import NOT_A_MOVE
 from lesson.hear.phrases import Phrase
 
 KEEP_AT_CURSOR = 5
-MOST_AGE = 60  # nodes; what was told longer ago is all the same
+# Actions so far below the best of their hypothesis, in -ln p, are not looked at twice: in 8000 looks, what features say
+# together made none the best that was more than 3 below.
+HOPELESS = 8.0
 PINNED = "pinned"  # the relation of a return that is a fact: the next phrase starts there
 IMPOSSIBLE = 50.0  # what a hypothesis pays in which a given fact cannot be so, in -ln p
 _FILLED = ("square", "castle", "pawn", "piece", "known")  # kinds of phrases before which a move may be missing
@@ -71,12 +71,8 @@ class Actor:
         score = self.score
         self.fitting = Fitting(tree, score)
         self._clean = self.fitting.clean
-        self._far: dict[tuple[object, ...], Scored] = {}
-        self._neighbours: dict[tuple[bool, bool], Scored] = {}
-        for source in (False, True):
-            for target in (False, True):
-                features = beside_features(source, target)
-                self._neighbours[source, target] = (features, score(features))
+        self.places = Places(tree, score, self.fitting)
+        self._once = self.places.once
 
     def fits(self, index: int, phrase: Phrase, node: int) -> list[Fitted]:
         """Moves the phrase may name at a node, best first."""
@@ -102,10 +98,12 @@ class Actor:
 
     def stay_score(self, index: int, phrase: Phrase, fit: Fitted) -> float:
         """What speaks for going on where the talk stands, with this move nobody has told there."""
-        heard = self.fitting.heard(index, phrase)
-        make = partial(place_features, phrase, frozenset[str](), "p", _STAY)
-        place, value = self._once(heard, ("stay",), make)
-        return fit.score + value + self._corrections(heard, [(fit.features, place)])[0]
+        if fit.stay is None:
+            heard = self.fitting.heard(index, phrase)
+            make = partial(place_features, phrase, frozenset[str](), "p", _STAY)
+            place, value = self._once(heard, ("stay",), make)
+            fit.stay = fit.score + value + self._corrections(heard, [(fit.features, place)])[0]
+        return fit.stay
 
     def _corrections(self, heard: Heard, actions: Sequence[Sequence[Features]]) -> list[float]:
         if self.interplay is None:
@@ -114,21 +112,17 @@ class Actor:
             heard.together = Together(self.interplay)
         return heard.together.corrections(actions)
 
-    def _once(self, heard: Heard, key: tuple[object, ...], make: Callable[[], Features]) -> Scored:
-        found = heard.scored.get(key)
-        if found is None:
-            features = make()
-            found = heard.scored[key] = (features, self.score(features))
-        return found
-
     def actions(self, index: int, phrase: Phrase, state: State) -> list[Action]:
         """All actions worth considering, the best few of each kind."""
         heard = self.fitting.heard(index, phrase)
         actions = self._considered(heard, state)
         if self.interplay is None:
             return actions
-        more = self._corrections(heard, [action.parts for action in actions])
-        return [action._replace(score=action.score + m) for action, m in zip(actions, more, strict=True)]
+        least = max(action.score for action in actions) - HOPELESS
+        hoped = [number for number, action in enumerate(actions) if action.score >= least]
+        for number, more in zip(hoped, self._corrections(heard, [actions[n].parts for n in hoped]), strict=True):
+            actions[number] = actions[number]._replace(score=actions[number].score + more)
+        return actions
 
     def _considered(self, heard: Heard, state: State) -> list[Action]:
         phrase = heard.phrase
@@ -195,7 +189,7 @@ class Actor:
             fits = clean[node]
             if node == cursor:
                 continue
-            if not fits and phrase.rather is not None and self._stands(heard, state, node):
+            if not fits and phrase.rather is not None and self.places.stands(heard, state, node):
                 fits = self.fitting.fits(heard, node)[:1]  # where the place is told, the move may be badly heard
             if not fits:
                 continue
@@ -208,87 +202,15 @@ class Actor:
                 out += self._play(heard, state, node, relation, fit)
         return out
 
-    def _place(self, heard: Heard, state: State, node: int, relation: str, known: bool) -> Scored:
-        phrase = heard.phrase
-        tree, cursor, first_told = self.tree, state.cursor, state.main
-        brood = tree.brood[node]
-        hit = 0
-        board = tree.position[node].board
-        number = phrase.numbers[-1] if phrase.numbers else state.number
-        if number:
-            hit = 1 if number == board.fullmove_number or (number == board.fullmove_number - 1 and board.turn) else -1
-        here = node == cursor or bool(self._clean(heard, cursor))
-        main = "" if not first_told >> node & 1 else "line" if brood & first_told else "tip"
-        turn = board.turn == tree.position[cursor].board.turn
-        strays = not first_told >> cursor & 1
-        rather = 0 if phrase.rather is None else 1 if self._stands(heard, state, node) else -1
-        place = (relation, known, not brood & state.mask, hit, here, turn, main, strays, rather)
-        return self._once(
-            heard,
-            (place, state.carry, state.did),
-            lambda: place_features(phrase, state.carry, state.did, Place(*place)),
-        )
-
-    def _distance(self, heard: Heard, state: State, node: int, relation: str, known: bool) -> Scored:
-        phrase = heard.phrase
-        if node == state.cursor:
-            return _NO_FEATURES
-        table = heard.turns
-        turns = table.get(state.carry)
-        if turns is None:
-            turns = table[state.carry] = turns_of(phrase, state.carry)
-        age = MOST_AGE  # also for what was told so long ago that it is no longer listed
-        recent = state.nodes[-MOST_AGE:]
-        if node in recent:
-            age = len(recent) - 1 - recent.index(node)
-        undone, ahead = self._way(state.cursor, node)
-        deep = relation == "up4+"
-        habit = level(state.habits.jump)
-        key = (known, turns if deep else None, age, undone, ahead, habit)
-        found = self._far.get(key)
-        if found is None:
-            features = [*distance_features(known, deep, turns, age, undone, ahead), ("habit:jump", habit)]
-            found = self._far[key] = (features, self.score(features))
-        return found
-
-    def _way(self, cursor: int, node: int) -> tuple[int, int]:
-        """Plies back from the cursor to the last common node, and on from there."""
-        tree = self.tree
-        same = (tree.line[cursor] & tree.line[node]).bit_count() - 1
-        return tree.depth[cursor] - same, tree.depth[node] - same
-
-    def _stands(self, heard: Heard, state: State, node: int) -> bool:
-        """ "g3 instead of h3" is said where h3 stands."""
-        said = self.fitting.rather(heard, node)
-        return any(uci in said and state.mask >> child & 1 for uci, child in self.tree.children[node].items())
-
-    def _beside(self, state: State, node: int, fit: Fitted) -> Scored:
-        """Features of standing beside a move already told there: the same man, the same square."""
-        if not self.tree.brood[node] & state.mask:
-            return _NO_FEATURES
-        source = target = False
-        for uci, child in self.tree.children[node].items():
-            if state.mask >> child & 1 and uci != fit.choice.uci:
-                source = source or uci[:2] == fit.choice.uci[:2]
-                target = target or uci[2:4] == fit.choice.uci[2:4]
-        return self._neighbours[source, target]
-
-    def _side(self, heard: Heard, state: State, white: bool, where: str) -> Scored:
-        phrase = heard.phrase
-        if not phrase.side and not state.persons:
-            return _NO_FEATURES
-        key = ("side", white, where, state.persons)
-        return self._once(heard, key, lambda: side_features(state, phrase, white, where))
-
     def _play(self, heard: Heard, state: State, node: int, relation: str, fit: Fitted) -> list[Action]:
         phrase = heard.phrase
         child = self.tree.children[node].get(fit.choice.uci)
         known = child is not None and bool(state.mask >> child & 1)
-        place, a = self._place(heard, state, node, relation, known)
+        place, a = self.places.place(heard, state, node, relation, known)
         where = ("at" if not known else "re") + ("" if relation == "cursor" else "!")
-        side, b = self._side(heard, state, bool(self.tree.position[node].board.turn), where)
-        beside, c = _NO_FEATURES if known else self._beside(state, node, fit)
-        far, d = self._distance(heard, state, node, relation, known)
+        side, b = self.places.side(heard, state, bool(self.tree.position[node].board.turn), where)
+        beside, c = NO_FEATURES if known else self.places.beside(state, node, fit)
+        far, d = self.places.distance(heard, state, node, relation, known)
         score = fit.score + a + b + c + d
         out = [Action("play", node, (fit.choice,), 1, (fit.features, place, side, beside, far), score, relation)]
         if phrase.both or phrase.swap or phrase.plural:
@@ -353,12 +275,12 @@ class Actor:
                 child = self.tree.children[node].get(moves[0].uci)
                 known = child is not None and bool(state.mask >> child & 1)
                 relation = table[node]
-                place, a = self._place(heard, state, node, relation, known)
+                place, a = self.places.place(heard, state, node, relation, known)
                 habit = level(state.habits.name)
                 make = partial(name_features, phrase, len(moves), habit)
                 extra, b = self._once(heard, ("name", len(moves), habit), make)
-                far, c = self._distance(heard, state, node, relation, known)
-                side, d = self._side(heard, state, bool(self.tree.position[node].board.turn), "name")
+                far, c = self.places.distance(heard, state, node, relation, known)
+                side, d = self.places.side(heard, state, bool(self.tree.position[node].board.turn), "name")
                 parts = (extra, place, far, side)
                 out.append(Action("play", node, moves, len(moves), parts, a + b + c + d, relation))
         out.sort(key=lambda action: -action.score)
@@ -376,15 +298,15 @@ class Actor:
             places[state.lines[-1]] = "line1"
         for node, relation in places.items():
             for unspoken, fit, likely in self.fitting.filled(heard, node):
-                place, a = self._place(heard, state, node, relation, False)
-                side, b = self._side(heard, state, bool(fit.choice.board.turn), "fill")
+                place, a = self.places.place(heard, state, node, relation, False)
+                side, b = self.places.side(heard, state, bool(fit.choice.board.turn), "fill")
                 child = self.tree.children[node].get(unspoken[0].uci)
                 known = child is not None and bool(state.mask >> child & 1)
                 fits = bool(self._clean(heard, node))
                 habit = level(state.habits.fill)
                 make = partial(filling, phrase, known, state.last, fits, habit)
                 more, c = self._once(heard, ("fill", known, state.last, fits, habit), make)
-                far, d = self._distance(heard, state, node, relation, known)
+                far, d = self.places.distance(heard, state, node, relation, known)
                 unsaid: Features = [("fill:likely", likely)]
                 score = fit.score + self.score(unsaid) + a + b + c + d
                 parts = (fit.features, unsaid, place, side, more, far)
@@ -429,5 +351,4 @@ class Actor:
         return out[:6]
 
 
-_NO_FEATURES: Scored = ([], 0.0)
 _STAY = Place("cursor", False, True, 0, True, True, "", False, 0)

@@ -32,13 +32,15 @@ _MOST_FITS, _MOST_FILLINGS, _MOST_WAYS = 12, 20, 24
 
 
 class Fitted:
-    """A move the phrase may name at a node, with its features and their score; `clean`: nothing speaks against it."""
+    """A move the phrase may name at a node, with its features and their score; `clean`: nothing speaks against it;
+    `stay`: what speaks for going on with it where the talk stands, once that was worked out (`Actor.stay_score`)."""
 
-    __slots__ = ("choice", "clean", "features", "score")
+    __slots__ = ("choice", "clean", "features", "score", "stay")
 
     def __init__(self, choice: Choice, features: Features, score: float) -> None:
         self.choice, self.features, self.score = choice, features, score
         self.clean = is_clean(features)
+        self.stay: float | None = None
 
 
 Filled = tuple[tuple[Choice, ...], Fitted, float]
