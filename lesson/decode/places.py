@@ -35,7 +35,7 @@ class Places:
         return found
 
     def place(self, heard: Heard, state: State, node: int, relation: str, known: bool) -> Scored:
-        """Where the node stands to the cursor, and what the talk says of such a place; `known`: the move is told there."""
+        """Where the node stands to the cursor, what the talk says of such places; `known`: the move is told."""
         phrase = heard.phrase
         tree, cursor, first_told = self.tree, state.cursor, state.main
         brood = tree.brood[node]
