@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from lesson.assemble import assemble
+from lesson.check.doubted import doubted
 from lesson.check.engine import Engine
 from lesson.check.findings import checked
 from lesson.check.prepared import compared
@@ -104,7 +105,7 @@ def decode_corrected(talk: Talk, corrections: Corrections, prepared: Prepared | 
 
 
 def _settled(applied: Applied, decoded: Decoded) -> tuple[Applied, Decoded]:
-    decoded = settled(decoded, applied)
+    decoded = doubted(settled(decoded, applied), [word.text for word in applied.talk.words])
     flaws = (*applied.talk.flaws, *unmet_flaws(applied, decoded))
     return replace(applied, talk=replace(applied.talk, flaws=flaws)), decoded
 

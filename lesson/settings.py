@@ -54,6 +54,11 @@ ASK_BELOW: Final = 0.6
 """Confidence 0..1 of a single step below which a question is asked where it begins, and of a move below which nothing
 is made of what was said of it. Set by hand: somewhat surer than a coin."""
 
+CLAIM_DENIED: Final = 0.85
+"""Factor, 0..1, on the confidence of a move of which something false was said, and of those after it. Low enough that
+such a move is flagged, however well it was heard, and high enough that of a sure one the speaker is still told
+(`ASK_BELOW`)."""
+
 # -------------------------------------------------------------------------------------------------------- corrections
 
 MAX_CORRECTIONS_BYTES: Final = 8 * 1024 * 1024

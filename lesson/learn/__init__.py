@@ -6,8 +6,13 @@ import os
 from collections.abc import Callable
 from functools import partial
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from lesson.model import Decoded
+
+if TYPE_CHECKING:
+    from lesson.decode.weights import Weights
+    from lesson.hear.sounds import Sounds
 
 
 def decoder_for(name: str) -> Callable[..., Decoded]:
@@ -17,9 +22,18 @@ def decoder_for(name: str) -> Callable[..., Decoded]:
     Raises: DataError if the folder holds no tables for the talk.
     """
     from lesson.decode import decode
+
+    weights, sounds = tables_without(name)
+    return partial(decode, weights=weights, sounds=sounds)
+
+
+def tables_without(name: str) -> tuple[Weights, Sounds]:
+    """What `decoder_for` decodes with.
+
+    Raises: DataError if the folder holds no tables for the talk.
+    """
     from lesson.decode.weights import read_weights
     from lesson.hear.sounds import read_sounds
 
     folder = Path(os.environ.get("LESSON_FOLDS", "folds"))
-    weights, sounds = read_weights(folder / f"{name}.weights.json"), read_sounds(folder / f"{name}.sounds.json")
-    return partial(decode, weights=weights, sounds=sounds)
+    return read_weights(folder / f"{name}.weights.json"), read_sounds(folder / f"{name}.sounds.json")

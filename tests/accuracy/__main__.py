@@ -12,8 +12,12 @@ from pathlib import Path
 from typing import cast
 
 from lesson.decode import decode
+from lesson.decode.weights import load_weights
+from lesson.hear.sounds import load_sounds
+from lesson.learn import tables_without
 from lesson.read import read_talk
 from tests import baselines
+from tests.accuracy.ablation import ablated
 from tests.accuracy.gold import SAMPLES, VERSIONS, load_gold, talk_folders
 from tests.accuracy.prepared import analysis_of
 from tests.accuracy.report import table
@@ -45,6 +49,9 @@ def main(argv: Sequence[str] | None = None, decoder_for: DecoderFor | None = Non
     systems: dict[str, DecoderFor] = {"ours": decoder_for}
     if options.prepared:
         systems = {"ours": with_analysis(decoder_for, {folder.name: folder for folder in folders})}
+    if options.ablations:
+        tables = tables_without if options.loto else lambda _: (load_weights(), load_sounds())
+        systems |= ablated(tables)
     if options.baselines:
         systems |= {"literal": lambda _: baselines.literal, "greedy": lambda _: baselines.greedy}
     results = Study(folders, versions, systems, read_talk).run(options.jobs)
@@ -71,6 +78,7 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument(
         "--baselines", action=argparse.BooleanOptionalAction, default=True, help="run the two baselines"
     )
+    parser.add_argument("--ablations", action="store_true", help="ours once more without each of its parts")
     parser.add_argument(
         "--prepared", action="store_true", help="ours knows an analysis: the true tree and as many moves nobody tells"
     )

@@ -9,12 +9,14 @@ import pytest
 from hypothesis import given
 
 from lesson.assemble import assemble
+from lesson.check.doubted import doubted
 from lesson.check.findings import checked
 from lesson.cli import main
 from lesson.corrections import Correction, Corrections
 from lesson.model import Decoded, Event, Finding, Lesson, Talk
 from lesson.pipeline import Rereader
 from lesson.read import read_talk
+from lesson.settings import CLAIM_DENIED, FLAG_BELOW
 from tests.decoded import told
 from tests.write.made import lesson_of, said, tree_of
 
@@ -100,3 +102,22 @@ def test_any_told_talk_can_be_checked(pair: tuple[Talk, Decoded]) -> None:
     made = checked(assemble(talk, decoded), talk, decoded)
     assert Lesson.model_validate_json(made.model_dump_json()) == made
     assert all(f.words is None or 0 <= f.words[0] < f.words[1] <= len(made.words) for f in made.findings)
+
+
+def test_what_the_board_denies_is_flagged_with_what_follows_it() -> None:
+    _, talk, decoded = a_talk(0.95)
+    words = [word.text for word in talk.words]
+    sure = [event.confidence for event in doubted(decoded, words).events]
+    assert sure == [0.95, 0.95, 0.95 * CLAIM_DENIED, 0.95 * CLAIM_DENIED]
+    assert CLAIM_DENIED < FLAG_BELOW, "however sure the move was"
+    moves = assemble(talk, doubted(decoded, words)).chapters[0].moves
+    assert [move.flagged for move in moves] == [False, False, True, True]
+    findings = checked(assemble(talk, decoded), talk, doubted(decoded, words)).findings
+    assert [f.words for f in findings if f.kind == "claim"] == [(6, 7)], "and the speaker is told as well"
+    true = ["sound" if word == "mate" else word for word in words]
+    assert doubted(decoded, true) is decoded
+
+
+def test_what_a_teacher_answered_stays_sure() -> None:
+    _, talk, decoded = a_talk(1.0)
+    assert doubted(decoded, [word.text for word in talk.words]) is decoded
