@@ -118,11 +118,12 @@ class Actor:
         actions = self._considered(heard, state)
         if self.interplay is None:
             return actions
-        least = max(action.score for action in actions) - HOPELESS
+        best = max(range(len(actions)), key=lambda number: actions[number].score)
+        least = actions[best].score - HOPELESS
         hoped = [number for number, action in enumerate(actions) if action.score >= least]
-        for number, more in zip(hoped, self._corrections(heard, [actions[n].parts for n in hoped]), strict=True):
-            actions[number] = actions[number]._replace(score=actions[number].score + more)
-        return actions
+        more = dict(zip(hoped, self._corrections(heard, [actions[n].parts for n in hoped]), strict=True))
+        # what is the same for all actions says nothing, so those without hope share the best one's
+        return [a._replace(score=a.score + more.get(number, more[best])) for number, a in enumerate(actions)]
 
     def _considered(self, heard: Heard, state: State) -> list[Action]:
         phrase = heard.phrase
