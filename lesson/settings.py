@@ -39,13 +39,13 @@ SHOWN_CHARACTERS: Final = 40
 
 # ------------------------------------------------------------------------------------------------------------- decode
 
-WRITE_ABOVE: Final = 0.2
+WRITE_ABOVE: Final = 0.15
 """Confidence 0..1 below which a line is not written: its words stay in the text, and its beginning is a question. On
 seventeen talks the tables had not seen, one in eighty of the moves less sure than this was right on a weak recogniser's
 words, one in five on a good one's. Not writing them raises the F1 of the trees by 0.03 on a weak recogniser, changes
 it by less than 0.01 on captions and a good one, and costs 0.02 on exact words, in one talk."""
 
-FLAG_BELOW: Final = 0.9
+FLAG_BELOW: Final = 0.95
 """Confidence 0..1 below which a written move is flagged for the teacher. On talks the tables had not seen, one in
 sixty of the moves written is wrong and surer than this on exact words, and on a good recogniser's; at 0.94 it would be
 one in seventy and one in four hundred, with a fifth more flags on exact words."""
