@@ -37,6 +37,10 @@ _STATES = frozenset((
     "they're", "i'm", "you're", "has", "have", "had", "hasn't", "haven't", "we've", "i've", "they've", "stays",
     "stands", "remains", "keeps", "owns", "gives", "gets", "got",
 ))  # fmt: skip
+# A sentence that begins so goes on with what the one before supposed.
+_FOLLOWS = frozenset(("then", "now", "and", "so"))
+# Tenses of another time.
+_THEN = frozenset(("was", "were", "wasn't", "weren't", "did", "didn't", "would", "could", "might", "had", "hadn't"))
 _IT = frozenset(("it", "it's", "it'd", "she", "she's", "he's", "they", "they're"))
 
 
@@ -66,12 +70,42 @@ class Supposed(Clauses):
         joined = False
         for at in range(core.first - 1, max(core.first - _REACH, 0) - 1, -1):
             text, after_stop = self.tokens[at].text, at > 0 and bool(self.tokens[at - 1].stop)
-            if (self.tokens[at].stop == 2 and not self.ends(at + 1, ":")) or (text == "but" and after_stop):
+            if text == "but" and after_stop:
                 return -1
+            if self.tokens[at].stop == 2 and not self.ends(at + 1, ":"):
+                return self.supposed_before(at + 1)
             if at in marks or (text == "or" and after_stop) or (joined and self.is_order(at)):
                 return at
             joined = joined or text == "and"
         return -1
+
+    def supposed_before(self, begin: int) -> int:
+        """The token that supposes something in the sentence before one that begins at a token and follows from it:
+        "suppose he takes. Then the rook hangs"; -1 for none."""
+        if self.tokens[begin].text not in _FOLLOWS or self.tokens[begin - 1].asks:
+            return -1
+        before = range(self.sentence_start(begin - 1), begin)
+        return next((at for at in before if at in self.marked("veto:if", "veto:day")), -1)
+
+    def is_veiled(self, core: Symbol) -> bool:
+        """Whether the sentence has spoken before a claim of what is told, wished, general or past, wherever it goes on
+        from there: what is said of the board now stands in a sentence of its own or behind "but"."""
+        marks = self.marked(*_PLAIN_VETOES)
+        for at in range(core.first - 1, max(core.first - _REACH, 0) - 1, -1):
+            token = self.tokens[at]
+            if token.stop == 2 or (token.text == "but" and at and self.tokens[at - 1].stop):
+                return False
+            if at in marks or token.text in _THEN or self.is_name(at):
+                return True
+        return False
+
+    def is_name(self, at: int) -> bool:
+        """Whether a token is written as somebody's name is, inside a sentence and without an article: an opening's name
+        or a player's, whose board is another."""
+        token, before = self.tokens[at], self.tokens[at - 1].text if at else ""
+        plain = at in self.sides or at in self.men or len(token.text) == 1 or token.text[:2] == "i'"
+        inside = not token.opens and before not in ("the", "a", "an")
+        return inside and not plain and self.words[token.word][:1].isupper()
 
     def is_order(self, at: int) -> bool:
         """Whether an order begins at a token; with an "and" behind it, it supposes: "move the knight and the queen
@@ -82,6 +116,8 @@ class Supposed(Clauses):
     def is_unsaid(self, core: Symbol) -> bool:
         """Whether what stands around the clause takes the claim back: supposed before it ("would like e2, check"),
         bound to something behind it ("it's mate if he takes", "check would do it") or withdrawn ("mate, no, wait")."""
+        if self.is_veiled(core):
+            return True
         at = core.first
         bare = core.last - at == 1 or self.tokens[at].text in ("with", "giving")
         if (
