@@ -40,6 +40,9 @@ _DOING = frozenset((
     "by", "of", "from", "for", "without", "before", "after", "instead", "than", "avoid", "consider", "like", "about",
     "start", "started", "stop", "stops", "try", "tried", "worth", "when", "while", "if",
 ))  # fmt: skip
+_FOR = frozenset(("to", "for", "with"))
+# Words for a thing that somebody has, or that is there.
+_THINGS = SORTS | {"open", "pair", "opposite", "up", "down"}
 # Meanings of words that are understood beside a claim.
 _UNDERSTOOD = frozenset((
     "usual", "man", "side", "claim", "done", "deny", "every", "plain", "aside", "firm", "link", "absolute", "relative",
@@ -86,8 +89,7 @@ class Idle(Supposed):
             return firm.isdisjoint(range(max(core.first - BACK, 0), core.last))
         if kind in ("up", "down") and not (self.states(lo, core) or self.sides.keys() & set(range(lo, core.first))):
             return self.tokens[lo].text != "with"
-        if kind in ("up", "down") and "for" in (t.text for t in self.tokens[max(lo, core.first - 4) : core.first]):
-            # "A queen for a bishop up" is a trade.
+        if kind in ("up", "down") and self.is_trade(core, lo):
             return True
         if kind == "discovered" and lo == core.first and self.tokens[core.last - 1].stop == 2:
             # The heading of a chapter.
@@ -132,8 +134,23 @@ class Idle(Supposed):
         """Whether a word stands in the clause of a claim that the grammar does not know to leave it what it is: somebody's
         name, another thing the claim is said of, what becomes of it."""
         hi = self.clause_end(core.last)
+        # What stands behind a comma, or says for what a thing is good, says no more what it is.
+        stops = (at + 1 for at in range(core.last - 1, hi) if self.tokens[at].stop)
+        good_for = core.kind == "claim" and core.value in _THINGS and self.tokens[min(core.last, hi - 1)].text in _FOR
+        complete = core.value in ("check", "mate")
+        if complete and self.square(core.first - 2):
+            lo = core.first
+        hi = core.last if good_for or complete else min(hi, next(stops, hi))
         beside = [*range(lo, core.first), *range(core.last, hi)]
         return any(not self.is_usual(at) for at in beside)
+
+    def is_trade(self, core: Symbol, lo: int) -> bool:
+        """Whether a man is given for another: "a queen for a bishop up", "down a queen for a bishop"."""
+        if "for" in (t.text for t in self.tokens[max(lo, core.first - 4) : core.first]):
+            return True
+        behind = self.tokens[core.last].text if core.last < len(self.tokens) else ""
+        given = range(core.last + 1, core.last + 4)
+        return behind == "for" and not self.tokens[core.last - 1].stop and not self.men.keys().isdisjoint(given)
 
     def is_usual(self, at: int) -> bool:
         """Whether a word leaves a claim what it is: a man, a square, one of the grammar's, an adverb, how a man is."""
@@ -161,6 +178,8 @@ class Idle(Supposed):
         if core.kind != "done" or at + 1 >= len(self.tokens) or self.tokens[at - 1].stop:
             return False
         text, hi = self.tokens[at].text, self.clause_end(at + 1)
+        if core.value == "hanging" and text == "on":
+            return not self.square(at + 1)
         if core.value in ("pinned", "skewered") and text in ("to", "against", "onto"):
             return not self.named_men(at + 1, min(hi, at + 8)) and self.tokens[at + 1].text not in _PRONOUNS
         if core.value in ("defended", "attacked") and text == "by":

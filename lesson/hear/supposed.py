@@ -30,7 +30,8 @@ _NOT_DONE = frozenset((
 ))  # fmt: skip
 # These begin an order, besides what stands behind a stop.
 _BEFORE_ORDER = frozenset(("just", "now", "so", "then", "simply", "first", "please", "and"))
-_PLAIN_VETOES = ("veto:maybe", "veto:plan", "veto:told", "veto:often")
+_FIRM_VETOES = ("veto:plan", "veto:told", "veto:often")
+_PLAIN_VETOES = ("veto:maybe", *_FIRM_VETOES)
 # Verbs that state something, and forms run together with one.
 _STATES = frozenset((
     "is", "are", "was", "were", "isn't", "aren't", "wasn't", "it's", "that's", "there's", "he's", "she's", "we're",
@@ -90,14 +91,29 @@ class Supposed(Clauses):
     def is_veiled(self, core: Symbol) -> bool:
         """Whether the sentence has spoken before a claim of what is told, wished, general or past, wherever it goes on
         from there: what is said of the board now stands in a sentence of its own or behind "but"."""
-        marks = self.marked(*_PLAIN_VETOES)
+        lo = self.clause_start(core.first)
+        if self.square(core.first - 2) and core.value in ("check", "mate"):
+            # They hang on the move beside them.
+            return False
+        free = lo > 0 and self.tokens[lo - 1].stop == 1 and self.states(lo, core)
+        marks = self.marked(*(_FIRM_VETOES if free else _PLAIN_VETOES))
         for at in range(core.first - 1, max(core.first - _REACH, 0) - 1, -1):
             token = self.tokens[at]
             if token.stop == 2 or (token.text == "but" and at and self.tokens[at - 1].stop):
                 return False
-            if at in marks or token.text in _THEN or self.is_name(at):
+            if at in marks or (token.text in _THEN and at not in self.plain) or self.is_name(at):
                 return True
         return False
+
+    def hangs_on(self, core: Symbol) -> bool:
+        """Whether a claim without a verb opens a sentence that goes on about another time: "with the pawn isolated,
+        Black would suffer"."""
+        lo = self.clause_start(core.first)
+        if self.states(lo, core) or core.value in ("check", "mate"):
+            return False
+        rest = self.tokens[core.last : core.last + BACK]
+        stop = next((i + 1 for i, token in enumerate(rest) if token.stop == 2), len(rest))
+        return self.tokens[core.last - 1].stop != 2 and not _THEN.isdisjoint(t.text for t in rest[:stop])
 
     def is_name(self, at: int) -> bool:
         """Whether a token is written as somebody's name is, inside a sentence and without an article: an opening's name
@@ -127,7 +143,7 @@ class Supposed(Clauses):
             and self.in_clause("veto", replace(core, first=at - 1, last=at))
         ):
             return True
-        if self.is_to_come(core.last) or self.is_bound(core) or self.is_of_another_day(core):
+        if self.hangs_on(core) or self.is_to_come(core.last) or self.is_bound(core) or self.is_of_another_day(core):
             return True
         for i in range(core.last, min(core.last + 4, len(self.tokens))):
             text = self.tokens[i].text
