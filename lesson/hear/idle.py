@@ -134,10 +134,14 @@ class Idle(Supposed):
         """Whether a word stands in the clause of a claim that the grammar does not know to leave it what it is: somebody's
         name, another thing the claim is said of, what becomes of it."""
         hi = self.clause_end(core.last)
+        complete = core.value in ("check", "mate")
+        bare = not complete and core.value not in ("uncastled", "cannotcastle") and not self.states(lo, core)
+        if bare and lo and self.tokens[lo - 1].stop == 1:
+            # Without a verb it is said of what the clause before tells.
+            lo = self.clause_start(lo - 1)
         # What stands behind a comma, or says for what a thing is good, says no more what it is.
         stops = (at + 1 for at in range(core.last - 1, hi) if self.tokens[at].stop)
         good_for = core.kind == "claim" and core.value in _THINGS and self.tokens[min(core.last, hi - 1)].text in _FOR
-        complete = core.value in ("check", "mate")
         if complete and self.square(core.first - 2):
             lo = core.first
         hi = core.last if good_for or complete else min(hi, next(stops, hi))

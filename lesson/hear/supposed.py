@@ -40,6 +40,9 @@ _STATES = frozenset((
 ))  # fmt: skip
 # A sentence that begins so goes on with what the one before supposed.
 _FOLLOWS = frozenset(("then", "now", "and", "so"))
+# What begins so is said of the board before us, whatever the sentence before told.
+_HERE = frozenset(("here", "but", "today", "anyway", "back", "look", "well", "okay", "white", "black"))
+_HEDGES = frozenset((("sort", "of"), ("kind", "of"), ("in", "theory"), ("or", "so"), ("so", "to"), ("more", "or")))
 # Tenses of another time.
 _THEN = frozenset(("was", "were", "wasn't", "weren't", "did", "didn't", "would", "could", "might", "had", "hadn't"))
 _IT = frozenset(("it", "it's", "it'd", "she", "she's", "he's", "they", "they're"))
@@ -83,10 +86,13 @@ class Supposed(Clauses):
     def supposed_before(self, begin: int) -> int:
         """The token that supposes something in the sentence before one that begins at a token and follows from it:
         "suppose he takes. Then the rook hangs"; -1 for none."""
-        if self.tokens[begin].text not in _FOLLOWS or self.tokens[begin - 1].asks:
+        if self.tokens[begin - 1].asks:
             return -1
-        before = range(self.sentence_start(begin - 1), begin)
-        return next((at for at in before if at in self.marked("veto:if", "veto:day")), -1)
+        text, before = self.tokens[begin].text, range(self.sentence_start(begin - 1), begin)
+        marks = self.marked("veto:if", "veto:day") if text in _FOLLOWS else self.marked("veto:day")
+        found = next((at for at in before if at in marks), -1)
+        # A story goes on until the words come back to the board.
+        return -1 if text not in _FOLLOWS and text in _HERE else found
 
     def is_veiled(self, core: Symbol) -> bool:
         """Whether the sentence has spoken before a claim of what is told, wished, general or past, wherever it goes on
@@ -114,6 +120,23 @@ class Supposed(Clauses):
         rest = self.tokens[core.last : core.last + BACK]
         stop = next((i + 1 for i, token in enumerate(rest) if token.stop == 2), len(rest))
         return self.tokens[core.last - 1].stop != 2 and not _THEN.isdisjoint(t.text for t in rest[:stop])
+
+    def is_told_behind(self, core: Symbol) -> bool:
+        """Whether a comma behind a claim brings whose word it is, or how little it is meant: "it's mate, says my
+        nephew", "pinned, sort of"."""
+        end = self.clause_end(core.last)
+        if not self.tokens[core.last - 1].stop:
+            # "It's mate on d8, says my nephew".
+            stops = [i + 1 for i in range(core.last, end) if self.tokens[i].stop == 1]
+            end = stops[0] if stops else end
+        else:
+            end = core.last
+        if not (end and self.tokens[end - 1].stop == 1):
+            return False
+        behind = range(end, min(end + 3, len(self.tokens)))
+        told = [at for at in behind if at in self.marked("veto:told") and at not in self.plain]
+        hedged = end + 1 < len(self.tokens) and (self.tokens[end].text, self.tokens[end + 1].text) in _HEDGES
+        return bool(told) or hedged
 
     def is_name(self, at: int) -> bool:
         """Whether a token is written as somebody's name is, inside a sentence and without an article: an opening's name
@@ -143,7 +166,13 @@ class Supposed(Clauses):
             and self.in_clause("veto", replace(core, first=at - 1, last=at))
         ):
             return True
-        if self.hangs_on(core) or self.is_to_come(core.last) or self.is_bound(core) or self.is_of_another_day(core):
+        if (
+            self.hangs_on(core)
+            or self.is_told_behind(core)
+            or self.is_to_come(core.last)
+            or self.is_bound(core)
+            or self.is_of_another_day(core)
+        ):
             return True
         for i in range(core.last, min(core.last + 4, len(self.tokens))):
             text = self.tokens[i].text
