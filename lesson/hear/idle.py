@@ -131,8 +131,8 @@ class Idle(Supposed):
         return False
 
     def is_strange(self, core: Symbol, lo: int) -> bool:
-        """Whether a word stands in the clause of a claim that the grammar does not know to leave it what it is: somebody's
-        name, another thing the claim is said of, what becomes of it."""
+        """Whether a word stands in the clause of a claim that the grammar does not know to leave it what it is:
+        somebody's name, another thing the claim is said of, what becomes of it."""
         hi = self.clause_end(core.last)
         complete = core.value in ("check", "mate")
         bare = not complete and core.value not in ("uncastled", "cannotcastle") and not self.states(lo, core)

@@ -41,7 +41,7 @@ _STATES = frozenset((
 # A sentence that begins so goes on with what the one before supposed.
 _FOLLOWS = frozenset(("then", "now", "and", "so"))
 # What begins so is said of the board before us, whatever the sentence before told.
-_HERE = frozenset(("here", "but", "today", "anyway", "back", "look", "well", "okay", "white", "black"))
+_HERE = frozenset(("here", "but", "today", "anyway", "back", "look", "well", "okay"))
 _HEDGES = frozenset((("sort", "of"), ("kind", "of"), ("in", "theory"), ("or", "so"), ("so", "to"), ("more", "or")))
 # Tenses of another time.
 _THEN = frozenset(("was", "were", "wasn't", "weren't", "did", "didn't", "would", "could", "might", "had", "hadn't"))
@@ -134,6 +134,9 @@ class Supposed(Clauses):
         if not (end and self.tokens[end - 1].stop == 1):
             return False
         behind = range(end, min(end + 3, len(self.tokens)))
+        if behind and self.tokens[end].text in ("i", "i'd", "we", "we'd"):
+            # "I think" is the speaker's own word.
+            return False
         told = [at for at in behind if at in self.marked("veto:told") and at not in self.plain]
         hedged = end + 1 < len(self.tokens) and (self.tokens[end].text, self.tokens[end + 1].text) in _HEDGES
         return bool(told) or hedged
