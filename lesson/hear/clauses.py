@@ -65,6 +65,7 @@ class Clauses:
         self._marked: dict[tuple[str, ...], set[int]] = {}
         # "As you can see" vetoes nothing.
         plain = {at for s in self.symbols if s.kind == "plain" for at in range(s.first, s.last)} | self.counted()
+        self.plain = plain
         for s in self.symbols:
             if s.kind in ("veto", "deny") and not plain.isdisjoint(range(s.first, s.last)):
                 continue

@@ -4,6 +4,7 @@ board."""
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import cached_property
 from itertools import pairwise
 
 from lesson.hear.clauses import BACK, Named
@@ -39,6 +40,13 @@ _DOING = frozenset((
     "by", "of", "from", "for", "without", "before", "after", "instead", "than", "avoid", "consider", "like", "about",
     "start", "started", "stop", "stops", "try", "tried", "worth", "when", "while", "if",
 ))  # fmt: skip
+_FOR = frozenset(("to", "for", "with"))
+# Words for a thing that somebody has, or that is there.
+_THINGS = SORTS | {"open", "pair", "opposite", "up", "down"}
+# Meanings of words that are understood beside a claim.
+_UNDERSTOOD = frozenset((
+    "usual", "man", "side", "claim", "done", "deny", "every", "plain", "aside", "firm", "link", "absolute", "relative",
+))  # fmt: skip
 # What does it, where no man is named.
 _DEEDS = frozenset((
     "it", "he", "she", "they", "we", "i", "you", "that", "this", "which", "who", "move", "check", "push", "capture",
@@ -66,7 +74,7 @@ class Idle(Supposed):
         is attacked or hangs a name. Without it they are other talk: a hanging garden, meat on a skewer."""
         kind, single = core.value, core.last - core.first == 1
         firm = self.marks.get("firm", set())
-        if self.is_gerund(core) or self.is_figure(core):
+        if self.is_gerund(core) or self.is_figure(core) or self.is_strange(core, lo):
             return True
         if kind in SORTS and core.kind == "claim" and self.is_at_large(core, lo):
             return True
@@ -79,8 +87,9 @@ class Idle(Supposed):
                 # "With bishops of opposite colours the attacker is stronger" is said of chess.
                 return True
             return firm.isdisjoint(range(max(core.first - BACK, 0), core.last))
-        if kind in ("up", "down") and "for" in (t.text for t in self.tokens[max(lo, core.first - 4) : core.first]):
-            # "A queen for a bishop up" is a trade.
+        if kind in ("up", "down") and not (self.states(lo, core) or self.sides.keys() & set(range(lo, core.first))):
+            return self.tokens[lo].text != "with"
+        if kind in ("up", "down") and self.is_trade(core, lo):
             return True
         if kind == "discovered" and lo == core.first and self.tokens[core.last - 1].stop == 2:
             # The heading of a chapter.
@@ -121,6 +130,46 @@ class Idle(Supposed):
             return self.tokens[lo].stop == 1
         return False
 
+    def is_strange(self, core: Symbol, lo: int) -> bool:
+        """Whether a word stands in the clause of a claim that the grammar does not know to leave it what it is:
+        somebody's name, another thing the claim is said of, what becomes of it."""
+        hi = self.clause_end(core.last)
+        complete = core.value in ("check", "mate")
+        bare = not complete and core.value not in ("uncastled", "cannotcastle") and not self.states(lo, core)
+        if bare and lo and self.tokens[lo - 1].stop == 1:
+            # Without a verb it is said of what the clause before tells.
+            lo = self.clause_start(lo - 1)
+        # What stands behind a comma, or says for what a thing is good, says no more what it is.
+        stops = (at + 1 for at in range(core.last - 1, hi) if self.tokens[at].stop)
+        good_for = core.kind == "claim" and core.value in _THINGS and self.tokens[min(core.last, hi - 1)].text in _FOR
+        if complete and self.square(core.first - 2):
+            lo = core.first
+        hi = core.last if good_for or complete else min(hi, next(stops, hi))
+        beside = [*range(lo, core.first), *range(core.last, hi)]
+        return any(not self.is_usual(at) for at in beside)
+
+    def is_trade(self, core: Symbol, lo: int) -> bool:
+        """Whether a man is given for another: "a queen for a bishop up", "down a queen for a bishop"."""
+        if "for" in (t.text for t in self.tokens[max(lo, core.first - 4) : core.first]):
+            return True
+        behind = self.tokens[core.last].text if core.last < len(self.tokens) else ""
+        given = range(core.last + 1, core.last + 4)
+        return behind == "for" and not self.tokens[core.last - 1].stop and not self.men.keys().isdisjoint(given)
+
+    def is_usual(self, at: int) -> bool:
+        """Whether a word leaves a claim what it is: a man, a square, one of the grammar's, an adverb, how a man is."""
+        text = self.tokens[at].text
+        if at in self.understood or text.endswith("ly") or len(text) == 1:
+            return True
+        placed = at + 1 in self.men or at + 1 in self.sides
+        before = self.tokens[at - 1].text if at else ""
+        return placed and (at - 1 in self.sides or before in ARTICLES or before in _ATTRIBUTIVE)
+
+    @cached_property
+    def understood(self) -> set[int]:
+        """The tokens of which the grammar says what they do to a claim."""
+        return {at for s in self.symbols if s.kind in _UNDERSTOOD for at in range(s.first, s.last)}
+
     def is_gerund(self, core: Symbol) -> bool:
         """Whether a participle is named as something to do, or not to: "by pinning it", "instead of forking"."""
         before = self.tokens[core.first - 1] if core.first else None
@@ -133,6 +182,8 @@ class Idle(Supposed):
         if core.kind != "done" or at + 1 >= len(self.tokens) or self.tokens[at - 1].stop:
             return False
         text, hi = self.tokens[at].text, self.clause_end(at + 1)
+        if core.value == "hanging" and text == "on":
+            return not self.square(at + 1)
         if core.value in ("pinned", "skewered") and text in ("to", "against", "onto"):
             return not self.named_men(at + 1, min(hi, at + 8)) and self.tokens[at + 1].text not in _PRONOUNS
         if core.value in ("defended", "attacked") and text == "by":

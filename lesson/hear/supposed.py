@@ -30,13 +30,21 @@ _NOT_DONE = frozenset((
 ))  # fmt: skip
 # These begin an order, besides what stands behind a stop.
 _BEFORE_ORDER = frozenset(("just", "now", "so", "then", "simply", "first", "please", "and"))
-_PLAIN_VETOES = ("veto:maybe", "veto:plan", "veto:told", "veto:often")
+_FIRM_VETOES = ("veto:plan", "veto:told", "veto:often")
+_PLAIN_VETOES = ("veto:maybe", *_FIRM_VETOES)
 # Verbs that state something, and forms run together with one.
 _STATES = frozenset((
     "is", "are", "was", "were", "isn't", "aren't", "wasn't", "it's", "that's", "there's", "he's", "she's", "we're",
     "they're", "i'm", "you're", "has", "have", "had", "hasn't", "haven't", "we've", "i've", "they've", "stays",
     "stands", "remains", "keeps", "owns", "gives", "gets", "got",
 ))  # fmt: skip
+# A sentence that begins so goes on with what the one before supposed.
+_FOLLOWS = frozenset(("then", "now", "and", "so"))
+# What begins so is said of the board before us, whatever the sentence before told.
+_HERE = frozenset(("here", "but", "today", "anyway", "back", "look", "well", "okay"))
+_HEDGES = frozenset((("sort", "of"), ("kind", "of"), ("in", "theory"), ("or", "so"), ("so", "to"), ("more", "or")))
+# Tenses of another time.
+_THEN = frozenset(("was", "were", "wasn't", "weren't", "did", "didn't", "would", "could", "might", "had", "hadn't"))
 _IT = frozenset(("it", "it's", "it'd", "she", "she's", "he's", "they", "they're"))
 
 
@@ -66,12 +74,80 @@ class Supposed(Clauses):
         joined = False
         for at in range(core.first - 1, max(core.first - _REACH, 0) - 1, -1):
             text, after_stop = self.tokens[at].text, at > 0 and bool(self.tokens[at - 1].stop)
-            if (self.tokens[at].stop == 2 and not self.ends(at + 1, ":")) or (text == "but" and after_stop):
+            if text == "but" and after_stop:
                 return -1
+            if self.tokens[at].stop == 2 and not self.ends(at + 1, ":"):
+                return self.supposed_before(at + 1)
             if at in marks or (text == "or" and after_stop) or (joined and self.is_order(at)):
                 return at
             joined = joined or text == "and"
         return -1
+
+    def supposed_before(self, begin: int) -> int:
+        """The token that supposes something in the sentence before one that begins at a token and follows from it:
+        "suppose he takes. Then the rook hangs"; -1 for none."""
+        if self.tokens[begin - 1].asks:
+            return -1
+        text, before = self.tokens[begin].text, range(self.sentence_start(begin - 1), begin)
+        marks = self.marked("veto:if", "veto:day") if text in _FOLLOWS else self.marked("veto:day")
+        found = next((at for at in before if at in marks), -1)
+        # A story goes on until the words come back to the board.
+        return -1 if text not in _FOLLOWS and text in _HERE else found
+
+    def is_veiled(self, core: Symbol) -> bool:
+        """Whether the sentence has spoken before a claim of what is told, wished, general or past, wherever it goes on
+        from there: what is said of the board now stands in a sentence of its own or behind "but"."""
+        lo = self.clause_start(core.first)
+        if self.square(core.first - 2) and core.value in ("check", "mate"):
+            # They hang on the move beside them.
+            return False
+        free = lo > 0 and self.tokens[lo - 1].stop == 1 and self.states(lo, core)
+        marks = self.marked(*(_FIRM_VETOES if free else _PLAIN_VETOES))
+        for at in range(core.first - 1, max(core.first - _REACH, 0) - 1, -1):
+            token = self.tokens[at]
+            if token.stop == 2 or (token.text == "but" and at and self.tokens[at - 1].stop):
+                return False
+            if at in marks or (token.text in _THEN and at not in self.plain) or self.is_name(at):
+                return True
+        return False
+
+    def hangs_on(self, core: Symbol) -> bool:
+        """Whether a claim without a verb opens a sentence that goes on about another time: "with the pawn isolated,
+        Black would suffer"."""
+        lo = self.clause_start(core.first)
+        if self.states(lo, core) or core.value in ("check", "mate"):
+            return False
+        rest = self.tokens[core.last : core.last + BACK]
+        stop = next((i + 1 for i, token in enumerate(rest) if token.stop == 2), len(rest))
+        return self.tokens[core.last - 1].stop != 2 and not _THEN.isdisjoint(t.text for t in rest[:stop])
+
+    def is_told_behind(self, core: Symbol) -> bool:
+        """Whether a comma behind a claim brings whose word it is, or how little it is meant: "it's mate, says my
+        nephew", "pinned, sort of"."""
+        end = self.clause_end(core.last)
+        if not self.tokens[core.last - 1].stop:
+            # "It's mate on d8, says my nephew".
+            stops = [i + 1 for i in range(core.last, end) if self.tokens[i].stop == 1]
+            end = stops[0] if stops else end
+        else:
+            end = core.last
+        if not (end and self.tokens[end - 1].stop == 1):
+            return False
+        behind = range(end, min(end + 3, len(self.tokens)))
+        if behind and self.tokens[end].text in ("i", "i'd", "we", "we'd"):
+            # "I think" is the speaker's own word.
+            return False
+        told = [at for at in behind if at in self.marked("veto:told") and at not in self.plain]
+        hedged = end + 1 < len(self.tokens) and (self.tokens[end].text, self.tokens[end + 1].text) in _HEDGES
+        return bool(told) or hedged
+
+    def is_name(self, at: int) -> bool:
+        """Whether a token is written as somebody's name is, inside a sentence and without an article: an opening's name
+        or a player's, whose board is another."""
+        token, before = self.tokens[at], self.tokens[at - 1].text if at else ""
+        plain = at in self.sides or at in self.men or len(token.text) == 1 or token.text[:2] == "i'"
+        inside = not token.opens and before not in ("the", "a", "an")
+        return inside and not plain and self.words[token.word][:1].isupper()
 
     def is_order(self, at: int) -> bool:
         """Whether an order begins at a token; with an "and" behind it, it supposes: "move the knight and the queen
@@ -82,6 +158,8 @@ class Supposed(Clauses):
     def is_unsaid(self, core: Symbol) -> bool:
         """Whether what stands around the clause takes the claim back: supposed before it ("would like e2, check"),
         bound to something behind it ("it's mate if he takes", "check would do it") or withdrawn ("mate, no, wait")."""
+        if self.is_veiled(core):
+            return True
         at = core.first
         bare = core.last - at == 1 or self.tokens[at].text in ("with", "giving")
         if (
@@ -91,7 +169,13 @@ class Supposed(Clauses):
             and self.in_clause("veto", replace(core, first=at - 1, last=at))
         ):
             return True
-        if self.is_to_come(core.last) or self.is_bound(core) or self.is_of_another_day(core):
+        if (
+            self.hangs_on(core)
+            or self.is_told_behind(core)
+            or self.is_to_come(core.last)
+            or self.is_bound(core)
+            or self.is_of_another_day(core)
+        ):
             return True
         for i in range(core.last, min(core.last + 4, len(self.tokens))):
             text = self.tokens[i].text

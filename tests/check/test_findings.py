@@ -23,7 +23,7 @@ from tests.write.made import lesson_of, said, tree_of
 TALK = """WEBVTT
 
 00:00:00.000 --> 00:00:06.000
-Good evening to the pottery club. We begin with e4, e5, queen h5, and that is mate, says the teapot.
+Good evening to the pottery club. We begin with e4, e5, queen h5, and that is mate, my dear potters.
 
 00:00:06.000 --> 00:00:12.000
 Knight c6, bishop c4, knight f6, and queen takes f7 is checkmate.
@@ -48,7 +48,7 @@ def test_a_false_claim_is_in_every_output(talk_path: Path, capsys: pytest.Captur
     assert finding.fen == "rnbqkbnr/pppp1ppp/8/4p2Q/4P3/8/PPPP1PPP/RNB1KBNR b KQkq - 1 2"
     pencil = talk_path.with_suffix(".unresolved.md").read_text(encoding="utf-8")
     section = pencil.partition("\n## The board says otherwise\n")[2]
-    told = "We begin with e4, e5, queen h5, and that is **mate,** says the teapot."
+    told = "We begin with e4, e5, queen h5, and that is **mate,** my dear potters."
     assert section.splitlines()[-1] == f"- 0:04: said {told} ({FALSE})"
     assert "## Notes" not in pencil
 
@@ -56,7 +56,7 @@ def test_a_false_claim_is_in_every_output(talk_path: Path, capsys: pytest.Captur
 def test_what_a_correction_makes_true_is_no_finding(talk_path: Path) -> None:
     talk = read_talk(talk_path)
     assert [f.message for f in Rereader().lesson(talk, Corrections())[0].findings] == [FALSE]
-    word = Correction(id="c1", kind="word", text="mate, says", becomes="late, says")
+    word = Correction(id="c1", kind="word", text="mate, my", becomes="late, my")
     assert Rereader().lesson(talk, Corrections(corrections=(word,)))[0].findings == ()
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -50,6 +51,30 @@ def test_it_stands_for_the_one_man_that_was_named() -> None:
     ]
     assert kinds == [("attacked", (Man("N"),)), ("defended", (Man("N"),))]
     assert find_claims(["The", "knight", "eyes", "the", "rook,", "and", "it's", "undefended."])[1:] == []
+
+
+@pytest.mark.parametrize(
+    ("text", "kinds"),
+    [
+        # A word the grammar does not know makes it another thing; an adverb or an adjective of a man does not.
+        ("The rook is plainly hanging.", ["hanging"]),
+        ("The brave knight is pinned.", ["pinned"]),
+        ("The rook is hanging wallpaper.", []),
+        # Once a sentence speaks of wishes, of then or of others, it claims nothing; behind "but" it may.
+        ("It was long ago, and the knight is pinned.", []),
+        ("Everybody thought so, the knight is pinned.", []),
+        ("It was not so, but the knight is pinned.", ["pinned"]),
+        # A story or a supposition goes on into the next sentence.
+        ("Say the bishop takes. Then the c-pawns are doubled.", []),
+        ("It was the last round. White is a rook up.", []),
+        # Whose word it is may stand behind a comma.
+        ("It's mate, says the porter.", []),
+        ("It's mate, I think.", ["mate"]),
+        ("White is a queen up for a bishop.", []),
+    ],
+)
+def test_what_is_said_beside_a_claim_may_make_it_none(text: str, kinds: list[str]) -> None:
+    assert [claim.kind for claim in find_claims(text.split())] == kinds
 
 
 def test_a_tag_asks_nothing_and_a_supposition_holds_for_its_sentence() -> None:
