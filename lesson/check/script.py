@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Collection, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 
 from lesson.check.advice import contradictions, unjudged_lines
 from lesson.check.engine import Engine
 from lesson.check.fault import ENGINE_KINDS, KINDS, Fault
+from lesson.check.notation import as_spoken
 from lesson.check.numbering import numbering_faults
 from lesson.check.places import Spot, places
 from lesson.check.returns import position_faults, return_faults
@@ -31,11 +31,6 @@ from lesson.read.source import decode as text_of
 from lesson.read.source import load
 from lesson.settings import SURE_OF_CLAIM, SURE_OF_LINE
 
-_NUMBER = re.compile(r"^[(*_]*\d{1,3}\.+(?:\u2026)?")
-_SAN = re.compile(r"^[(*_]*(?:[NBRQK]?[a-h]?[1-8]?x?[a-h][1-8](?:=[NBRQ])?|[O0]-[O0](?:-[O0])?)[+#!?]*[)*_.,;:]*$")
-_BREATH = re.compile(r"[.,;:!?]$")
-# A mark without letters, so that nothing is heard in it but the break between two moves.
-_SILENT = "\u00b7,"
 # A count so large that nothing else was ever meant.
 _SURE = 1e6
 
@@ -116,25 +111,6 @@ def _standing(decoded: Decoded, fault: Fault) -> int:
 def written_sounds() -> Sounds:
     """The ear for what was written, not heard: a letter is that letter, a digit that digit."""
     return Sounds({file: {file: _SURE} for file in FILES}, {rank: {rank: _SURE} for rank in RANKS})
-
-
-def as_spoken(talk: Talk) -> Talk:
-    """The talk with written notation as it would be read out: "4. Nf3 d6" is "knight f3, d6", without the number and
-    with a breath between two moves. Words keep their places."""
-    texts = [word.text for word in talk.words]
-    out = []
-    for word, following in zip(talk.words, [*texts[1:], ""], strict=True):
-        text = word.text
-        if match := _NUMBER.match(text):
-            rest = text[match.end() :]
-            if rest and _SAN.match(rest):
-                text = rest
-            elif not rest and _SAN.match(following):
-                text = _SILENT
-        if _SAN.match(text) and not _BREATH.search(text) and (_SAN.match(following) or _NUMBER.match(following)):
-            text += ","
-        out.append(replace(word, text=text))
-    return replace(talk, words=tuple(out))
 
 
 def _spoken_of(claims: list[Claim]) -> set[int]:

@@ -13,36 +13,15 @@ from dataclasses import dataclass, replace
 import chess
 
 from lesson.check.fault import Fault
-from lesson.check.legal import Spoken, clearly, is_said, meant, nearest, two_ways, why_not
+from lesson.check.hints import Hints
+from lesson.check.legal import Spoken, meant, nearest, two_ways, why_not
 from lesson.check.standing import name
 from lesson.hear.phrases import Phrase
 from lesson.model import Decoded, Event
 
-# Cues of talk about moves that are not made.
-_HEDGES = frozenset(("threat", "would", "refuse", "purpose", "past", "slip", "stand"))
-# Cues that excuse leaving the position without a word.
-_TURNS = frozenset(("if", "but", "chapter", "all", "would", "past", "refuse", "threat", "slip"))
-_FILE = re.compile(r"\b([a-h])(?:-pawn|-rook|-knight)?[- ](?:to |takes |takes on )?[a-h]-?[1-8]\b")
-_VERB = (
-    r"plays?|played|takes|took|castle[sd]|goes|went|answer(?:s|ed)|move[sd]|repl(?:ies|ied)|respond(?:s|ed)|open(?:s|ed)|"
-    r"retreat(?:s|ed)|(?:re)?capture[sd]|develop(?:s|ed)|push(?:es|ed)|tries|tried|continue[sd]|chooses|chose"
-)
-_SUBJECT = re.compile(rf"\b(white|black)\s+(?:simply |just |now |then |calmly )?(?:{_VERB})\b")
 _WHICH = re.compile(
     r"\b(king's|queen's|other|near|far|left|right|same|[a-h]-?[1-8]) (?:knight|rook|bishop|horse|one)\b"
 )
-_LANDS = re.compile(
-    r"\b(?:(?:lands?|settles?|drops?|arrives?|jumps?|hops?|appears?) on|"
-    r"(?:puts?|place[sd]?|plant(?:s|ed)?|post(?:s|ed)?|park(?:s|ed)?) (?:\S+ ){0,4}on(?:to)?)\b"
-)
-_MOVES = re.compile(rf"\b(?:{_VERB})\b")
-_MODAL = re.compile(
-    r"\b(would|wouldn't|could|might|may|can|can't|cannot|wants?|threat\w*|plans?|hop(?:es|ing)|avoid\w*|prevent\w*|"
-    r"instead|if|never|not|don't|doesn't|no longer|to(?! [a-h]-?[1-8]\b)|like|dream\w*|eye\w*|looks?|owns?|stares?|"
-    r"controls?|about|for|from|of|by|his|her|their|your)\b"
-)
-# Confidence of a return without a word that is believed at the start of a sentence.
-_SURE = 0.7
 # So many moves in a row that fit end the shadow of a fault.
 _FIRM = 3
 
@@ -63,9 +42,8 @@ class _Shadow:
             self.lost = False
 
 
-class Walk:
-    """One walk over the phrases of a script. `shaded` are the words that lie in the shadow of a fault, `spoken_of`
-    those of claims, `paragraphs` the first words of paragraphs."""
+class Walk(Hints):
+    """One walk over the phrases of a script. `shaded` are the words that lie in the shadow of a fault."""
 
     def __init__(
         self,
@@ -75,16 +53,11 @@ class Walk:
         spoken_of: set[int],
         paragraphs: set[int],
     ) -> None:
-        self.words, self.phrases, self.decoded = words, phrases, decoded
-        self.nodes, self.events = decoded.nodes, decoded.events
-        self.spoken_of, self.paragraphs = spoken_of, paragraphs
-        self.boards: dict[int, chess.Board] = {}
+        super().__init__(words, phrases, decoded, spoken_of, paragraphs)
         self.shaded: list[tuple[int, int]] = []
         self.shadow = _Shadow()
         # The position the script itself has reached where the decoder has left it for no reason of the script's.
         self.stayed: chess.Board | None = None
-        # Whether the phrase before was played.
-        self.went_on = False
         # Words behind which faults of another kind have left the script in the air.
         self.broken: list[int] = []
 
@@ -137,48 +110,6 @@ class Walk:
                 self.stayed = None
                 if self.shadow.lost:
                     self.lift(event.first)
-
-    # ------------------------------------------------------------------------------------------------ phrase and event
-
-    def first_event(self, phrase: Phrase) -> int:
-        """The first event of the phrase's own, unspoken ones right before it included."""
-        return next(
-            (i for i, e in enumerate(self.events) if e.last > phrase.first or e.first >= phrase.first), len(self.events)
-        )
-
-    def touches(self, event: Event, phrase: Phrase) -> bool:
-        if event.first == event.last:
-            return event.first == phrase.first
-        return event.first < phrase.last and event.last > phrase.first
-
-    def board(self, node: int) -> chess.Board:
-        """The position of a node, with the moves that led to it."""
-        if node not in self.boards:
-            here = self.nodes[node]
-            board = chess.Board(here.fen) if here.parent < 0 else self.board(here.parent).copy()
-            if here.parent >= 0:
-                board.push_uci(here.uci)
-            self.boards[node] = board
-        return self.boards[node]
-
-    def is_played(self, spoken: Spoken, own: Sequence[Event]) -> bool:
-        return any(
-            e.act in ("play", "retell") and e.uci and e.first < e.last and self.parent_says(spoken, e) for e in own
-        )
-
-    def parent_says(self, spoken: Spoken, event: Event) -> bool:
-        parent = self.nodes[event.node].parent
-        return parent >= 0 and is_said(spoken, self.board(parent), chess.Move.from_uci(event.uci))
-
-    def clear(self, phrase: Phrase) -> Spoken | None:
-        """The move a phrase names beyond doubt, with the file written before its square: "rook a d1", "a takes b5"."""
-        spoken = clearly(phrase)
-        if spoken is None or spoken.file is not None or spoken.origin is not None:
-            return spoken
-        found = _FILE.search(" ".join(self.words[phrase.first : phrase.last]).lower())
-        return spoken if found is None else replace(spoken, file="abcdefgh".index(found[1]))
-
-    # ------------------------------------------------------------------------------------------------------ the faults
 
     def fault(self, index: int, phrase: Phrase, began: int, own: Sequence[Event]) -> Fault | None:
         cursor = self.here(began)
@@ -323,88 +254,3 @@ class Walk:
         message = f"{self.quoted(first, last)} cannot be played {self.where(cursor)}: it is {name(cursor.turn)}'s move"
         near = nearest(spoken, cursor) if spoken is not None else []
         return Fault("illegal", message, first, last, cursor.fen(), "wrong side", tuple(near))
-
-    def side_said(self, phrase: Phrase) -> chess.Color | None:
-        """The side said to make the move ("Black plays"), None where none is."""
-        text = " ".join(self.words[min(phrase.lead, phrase.first) : phrase.last]).lower()
-        found = list(_SUBJECT.finditer(text))
-        return None if not found else found[-1][1] == "white"
-
-    # --------------------------------------------------------------------------------------------- is it a move at all
-
-    def is_move(self, phrase: Phrase, spoken: Spoken, own: Sequence[Event], cursor: chess.Board) -> bool:
-        """Whether words that moved nothing were nevertheless said as a move to play."""
-        # Cues count from the phrase before; of those in another sentence only the words of this one are asked.
-        # Inside a move "f3, d5" is no "line 3 d".
-        inside = phrase.inside - {"nav:line"}
-        cues = inside if phrase.ends else phrase.cues | inside
-        if cues & _HEDGES or phrase.asks or any(cue.startswith("nav") for cue in cues):
-            return False
-        if _MODAL.search(self.sentence_before(phrase)):
-            return False
-        legal = (e for e in own if e.act == "mention" and e.uci)
-        if any(is_said(spoken, self.board(e.node), chess.Move.from_uci(e.uci)) for e in legal):
-            return False
-        if self.spoken_of & set(range(spoken.first, spoken.last)):
-            return False
-        text = " ".join(self.words[min(phrase.lead, phrase.first) : phrase.last]).lower()
-        if not spoken.piece:
-            return bool(_MOVES.search(text)) or self.is_listed(phrase)
-        if spoken.castle:
-            return True
-        assert spoken.target is not None
-        man = cursor.piece_at(spoken.target)
-        refers = man is not None and not spoken.take and man.symbol().upper() == spoken.piece
-        return not refers and (" on " not in f" {text} " or bool(_LANDS.search(text))) and "pawns" not in text
-
-    def is_listed(self, phrase: Phrase) -> bool:
-        """Whether a bare square stands in a list of moves: right behind one that was played, and before a breath."""
-        alone = self.went_on and phrase.gap == 0 and not phrase.ends and phrase.last - phrase.first == 1
-        return alone and self.words[phrase.last - 1][-1:] in ",.;:!"
-
-    def is_given_up(self, phrase: Phrase, own: Sequence[Event]) -> bool:
-        """Whether the decoder, unsure of it, has taken a move in a list of moves for one only named."""
-        doubted = any(e.act == "mention" and e.uci and e.confidence < _SURE for e in own)
-        listed = self.went_on and phrase.gap == 0 and not phrase.ends and not phrase.asks and not phrase.cues
-        return doubted and listed and not _MODAL.search(self.sentence_before(phrase))
-
-    def goes_on(self, phrase: Phrase) -> bool:
-        """Whether the words tell what is played next ("Black answers"); a bare "rook e5" may begin another line."""
-        return bool(_MOVES.search(" ".join(self.words[min(phrase.lead, phrase.first) : phrase.last]).lower()))
-
-    def is_excused(self, phrase: Phrase, left: Event, spoken: Spoken, cursor: chess.Board) -> bool:
-        """Whether something excuses a return without a word: a cue, or a new sentence and a sure decoder, unless the
-        words have only overlooked a check or a pin."""
-        if phrase.cues & _TURNS or any(c.startswith("nav") for c in phrase.cues) or phrase.ref or phrase.rather:
-            return True
-        if any(left.first - phrase.gap - 1 <= start <= left.first for start in self.paragraphs):
-            return True
-        if self.goes_on(phrase) and not cursor.is_game_over() and not meant(spoken, cursor):
-            man = spoken if spoken.piece or spoken.castle else replace(spoken, piece="P")
-            why, _ = why_not(man, cursor)
-            if why == "in check" or (why == "pinned" and spoken.piece):
-                return False
-        return (phrase.ends > 0 or phrase.judged or phrase.gap > 2) and left.confidence >= _SURE
-
-    # ------------------------------------------------------------------------------------------------------- the words
-
-    def sentence_before(self, phrase: Phrase) -> str:
-        """The words of the phrase's sentence before it."""
-        at = phrase.first
-        while at and self.words[at - 1][-1:] not in ".?!;:":
-            at -= 1
-        return " ".join(self.words[at : phrase.last]).lower()
-
-    def quote(self, spoken: Spoken) -> str:
-        return self.quoted(spoken.first, spoken.last)
-
-    def quoted(self, first: int, last: int) -> str:
-        return '"' + " ".join(self.words[first:last]).strip(".,;:!?") + '"'
-
-    def where(self, board: chess.Board) -> str:
-        """ "after 4. Qh5+", "in the position it starts from"."""
-        if not board.move_stack:
-            return "in the position it starts from"
-        before = board.copy()
-        move = before.pop()
-        return f"after {before.fullmove_number}.{'' if before.turn else '..'} {before.san(move)}"

@@ -1,0 +1,102 @@
+"""The words of a script beside the told tree: what was clearly said, what was played for it, and on which board."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import replace
+
+import chess
+
+from lesson.check.legal import Spoken, clearly, is_said
+from lesson.check.notation import exactly, is_written
+from lesson.hear.phrases import Phrase
+from lesson.model import Decoded, Event
+
+VERB = (
+    r"plays?|played|takes|took|castle[sd]|goes|went|answer(?:s|ed)|move[sd]|repl(?:ies|ied)|respond(?:s|ed)|open(?:s|ed)|"
+    r"retreat(?:s|ed)|(?:re)?capture[sd]|develop(?:s|ed)|push(?:es|ed)|tries|tried|continue[sd]|chooses|chose"
+)
+_FILE = re.compile(r"\b([a-h])(?:-pawn|-rook|-knight)?[- ](?:to |takes |takes on )?[a-h]-?[1-8]\b")
+_SUBJECT = re.compile(rf"\b(white|black)\s+(?:simply |just |now |then |calmly )?(?:{VERB})\b")
+
+
+class Told:
+    """A script and the tree the decoder told of it."""
+
+    def __init__(self, words: Sequence[str], phrases: Sequence[Phrase], decoded: Decoded) -> None:
+        self.words, self.phrases = words, phrases
+        self.nodes, self.events = decoded.nodes, decoded.events
+        self.boards: dict[int, chess.Board] = {}
+        self.written = is_written(words)
+
+    def board(self, node: int) -> chess.Board:
+        """The position of a node, with the moves that led to it."""
+        if node not in self.boards:
+            here = self.nodes[node]
+            board = chess.Board(here.fen) if here.parent < 0 else self.board(here.parent).copy()
+            if here.parent >= 0:
+                board.push_uci(here.uci)
+            self.boards[node] = board
+        return self.boards[node]
+
+    def first_event(self, phrase: Phrase) -> int:
+        """The first event of the phrase's own, unspoken ones right before it included."""
+        return next(
+            (i for i, e in enumerate(self.events) if e.last > phrase.first or e.first >= phrase.first), len(self.events)
+        )
+
+    def touches(self, event: Event, phrase: Phrase) -> bool:
+        if event.first == event.last:
+            return event.first == phrase.first
+        return event.first < phrase.last and event.last > phrase.first
+
+    def is_played(self, spoken: Spoken, own: Sequence[Event]) -> bool:
+        return any(
+            e.act in ("play", "retell") and e.uci and e.first < e.last and self.parent_says(spoken, e) for e in own
+        )
+
+    def parent_says(self, spoken: Spoken, event: Event) -> bool:
+        parent = self.nodes[event.node].parent
+        return parent >= 0 and is_said(spoken, self.board(parent), chess.Move.from_uci(event.uci))
+
+    def clear(self, phrase: Phrase) -> Spoken | None:
+        """The move a phrase names beyond doubt, with the file written before its square: "rook a d1", "a takes b5"."""
+        if (
+            self.written
+            and phrase.last - phrase.first == 1
+            and (read := exactly(self.words[phrase.first], phrase.first))
+        ):
+            return read
+        spoken = clearly(phrase)
+        if spoken is None or spoken.file is not None or spoken.origin is not None:
+            return spoken
+        found = _FILE.search(" ".join(self.words[phrase.first : phrase.last]).lower())
+        return spoken if found is None else replace(spoken, file="abcdefgh".index(found[1]))
+
+    def side_said(self, phrase: Phrase) -> chess.Color | None:
+        """The side said to make the move ("Black plays"), None where none is."""
+        text = " ".join(self.words[min(phrase.lead, phrase.first) : phrase.last]).lower()
+        found = list(_SUBJECT.finditer(text))
+        return None if not found else found[-1][1] == "white"
+
+    def sentence_before(self, phrase: Phrase) -> str:
+        """The words of the phrase's sentence before it."""
+        at = phrase.first
+        while at and self.words[at - 1][-1:] not in ".?!;:":
+            at -= 1
+        return " ".join(self.words[at : phrase.last]).lower()
+
+    def quote(self, spoken: Spoken) -> str:
+        return self.quoted(spoken.first, spoken.last)
+
+    def quoted(self, first: int, last: int) -> str:
+        return '"' + " ".join(self.words[first:last]).strip(".,;:!?") + '"'
+
+    def where(self, board: chess.Board) -> str:
+        """ "after 4. Qh5+", "in the position it starts from"."""
+        if not board.move_stack:
+            return "in the position it starts from"
+        before = board.copy()
+        move = before.pop()
+        return f"after {before.fullmove_number}.{'' if before.turn else '..'} {before.san(move)}"

@@ -1,0 +1,103 @@
+"""Is it a move at all, and may it leave the position: what the words around a phrase say of it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import replace
+
+import chess
+
+from lesson.check.beside import VERB, Told
+from lesson.check.legal import Spoken, is_said, meant, why_not
+from lesson.hear.phrases import Phrase
+from lesson.model import Decoded, Event
+
+# Cues of talk about moves that are not made.
+_HEDGES = frozenset(("threat", "would", "refuse", "purpose", "past", "slip", "stand"))
+# Cues that excuse leaving the position without a word.
+_TURNS = frozenset(("if", "but", "chapter", "all", "would", "past", "refuse", "threat", "slip"))
+_LANDS = re.compile(
+    r"\b(?:(?:lands?|settles?|drops?|arrives?|jumps?|hops?|appears?) on|"
+    r"(?:puts?|place[sd]?|plant(?:s|ed)?|post(?:s|ed)?|park(?:s|ed)?) (?:\S+ ){0,4}on(?:to)?)\b"
+)
+_MOVES = re.compile(rf"\b(?:{VERB})\b")
+_MODAL = re.compile(
+    r"\b(would|wouldn't|could|might|may|can|can't|cannot|wants?|threat\w*|plans?|hop(?:es|ing)|avoid\w*|prevent\w*|"
+    r"instead|if|never|not|don't|doesn't|no longer|to(?! [a-h]-?[1-8]\b)|like|dream\w*|eye\w*|looks?|owns?|stares?|"
+    r"controls?|about|for|from|of|by|his|her|their|your)\b"
+)
+# Confidence of a return without a word that is believed at the start of a sentence.
+SURE = 0.7
+
+
+class Hints(Told):
+    """What is said of moves around them. `spoken_of` are the words of claims, `paragraphs` the first words of
+    paragraphs."""
+
+    def __init__(
+        self,
+        words: Sequence[str],
+        phrases: Sequence[Phrase],
+        decoded: Decoded,
+        spoken_of: set[int],
+        paragraphs: set[int],
+    ) -> None:
+        super().__init__(words, phrases, decoded)
+        self.spoken_of, self.paragraphs = spoken_of, paragraphs
+        # Whether the phrase before was played.
+        self.went_on = False
+
+    def is_move(self, phrase: Phrase, spoken: Spoken, own: Sequence[Event], cursor: chess.Board) -> bool:
+        """Whether words that moved nothing were nevertheless said as a move to play."""
+        # Cues count from the phrase before; of those in another sentence only the words of this one are asked.
+        # Inside a move "f3, d5" is no "line 3 d".
+        inside = phrase.inside - {"nav:line"}
+        cues = inside if phrase.ends else phrase.cues | inside
+        if cues & _HEDGES or phrase.asks or any(cue.startswith("nav") for cue in cues):
+            return False
+        if _MODAL.search(self.sentence_before(phrase)):
+            return False
+        legal = (e for e in own if e.act == "mention" and e.uci)
+        if any(is_said(spoken, self.board(e.node), chess.Move.from_uci(e.uci)) for e in legal):
+            return False
+        if self.spoken_of & set(range(spoken.first, spoken.last)):
+            return False
+        text = " ".join(self.words[min(phrase.lead, phrase.first) : phrase.last]).lower()
+        if not spoken.piece:
+            return bool(_MOVES.search(text)) or self.is_listed(phrase)
+        if spoken.castle:
+            return True
+        assert spoken.target is not None
+        man = cursor.piece_at(spoken.target)
+        refers = man is not None and not spoken.take and man.symbol().upper() == spoken.piece
+        return not refers and (" on " not in f" {text} " or bool(_LANDS.search(text))) and "pawns" not in text
+
+    def is_listed(self, phrase: Phrase) -> bool:
+        """Whether a bare square stands in a list of moves: right behind one that was played, and before a breath."""
+        alone = self.went_on and phrase.gap == 0 and not phrase.ends and phrase.last - phrase.first == 1
+        return alone and self.words[phrase.last - 1][-1:] in ",.;:!"
+
+    def is_given_up(self, phrase: Phrase, own: Sequence[Event]) -> bool:
+        """Whether the decoder, unsure of it, has taken a move in a list of moves for one only named."""
+        doubted = any(e.act == "mention" and e.uci and e.confidence < SURE for e in own)
+        listed = self.went_on and phrase.gap == 0 and not phrase.ends and not phrase.asks and not phrase.cues
+        return doubted and listed and not _MODAL.search(self.sentence_before(phrase))
+
+    def goes_on(self, phrase: Phrase) -> bool:
+        """Whether the words tell what is played next ("Black answers"); a bare "rook e5" may begin another line."""
+        return bool(_MOVES.search(" ".join(self.words[min(phrase.lead, phrase.first) : phrase.last]).lower()))
+
+    def is_excused(self, phrase: Phrase, left: Event, spoken: Spoken, cursor: chess.Board) -> bool:
+        """Whether something excuses a return without a word: a cue, or a new sentence and a sure decoder, unless the
+        words have only overlooked a check or a pin."""
+        if phrase.cues & _TURNS or any(c.startswith("nav") for c in phrase.cues) or phrase.ref or phrase.rather:
+            return True
+        if any(left.first - phrase.gap - 1 <= start <= left.first for start in self.paragraphs):
+            return True
+        if self.goes_on(phrase) and not cursor.is_game_over() and not meant(spoken, cursor):
+            man = spoken if spoken.piece or spoken.castle else replace(spoken, piece="P")
+            why, _ = why_not(man, cursor)
+            if why == "in check" or (why == "pinned" and spoken.piece):
+                return False
+        return (phrase.ends > 0 or phrase.judged or phrase.gap > 2) and left.confidence >= SURE
