@@ -18,6 +18,7 @@ VERB = (
     r"retreat(?:s|ed)|(?:re)?capture[sd]|develop(?:s|ed)|push(?:es|ed)|tries|tried|continue[sd]|chooses|chose"
 )
 _FILE = re.compile(r"\b([a-h])(?:-pawn|-rook|-knight)?[- ](?:to |takes |takes on )?[a-h]-?[1-8]\b")
+_BARE = re.compile(rf"\b(?:{VERB}|with) [a-h]-?[1-8]\W*$")
 _SUBJECT = re.compile(rf"\b(white|black)\s+(?:simply |just |now |then |calmly )?(?:{VERB})\b")
 
 
@@ -73,6 +74,18 @@ class Told:
             return spoken
         found = _FILE.search(" ".join(self.words[phrase.first : phrase.last]).lower())
         return spoken if found is None else replace(spoken, file="abcdefgh".index(found[1]))
+
+    def is_exact(self, phrase: Phrase) -> bool:
+        """Whether the phrase is one word of notation with the letter of its man, which hardly stands for a square."""
+        word = self.words[phrase.first]
+        return phrase.last - phrase.first == 1 and word.lstrip("(*_")[:1] in "NBRQKO0" and exactly(word, 0) is not None
+
+    def is_bare(self, spoken: Spoken) -> bool:
+        """Whether a square is named alone, or right behind a verb without a man: then it is a pawn's."""
+        if spoken.piece or spoken.castle or spoken.take:
+            return False
+        text = " ".join(self.words[spoken.first : spoken.last]).lower()
+        return spoken.last - spoken.first == 1 or bool(_BARE.search(text))
 
     def side_said(self, phrase: Phrase) -> chess.Color | None:
         """The side said to make the move ("Black plays"), None where none is."""

@@ -9,6 +9,7 @@ from dataclasses import replace
 import chess
 
 from lesson.check.beside import VERB, Told
+from lesson.check.hearing import advised_words
 from lesson.check.legal import Spoken, is_said, meant, why_not
 from lesson.hear.phrases import Phrase
 from lesson.model import Decoded, Event
@@ -25,7 +26,7 @@ _MOVES = re.compile(rf"\b(?:{VERB})\b")
 _MODAL = re.compile(
     r"\b(would|wouldn't|could|might|may|can|can't|cannot|wants?|threat\w*|plans?|hop(?:es|ing)|avoid\w*|prevent\w*|"
     r"instead|if|never|not|don't|doesn't|no longer|to(?! [a-h]-?[1-8]\b)|like|dream\w*|eye\w*|looks?|owns?|stares?|"
-    r"controls?|about|for|from|of|by|his|her|their|your)\b"
+    r"controls?|about|for|from|of)\b"
 )
 # Confidence of a return without a word that is believed at the start of a sentence.
 SURE = 0.7
@@ -45,11 +46,26 @@ class Hints(Told):
     ) -> None:
         super().__init__(words, phrases, decoded)
         self.spoken_of, self.paragraphs = spoken_of, paragraphs
+        self.advised = advised_words(words)
         # Whether the phrase before was played.
         self.went_on = False
 
     def is_move(self, phrase: Phrase, spoken: Spoken, own: Sequence[Event], cursor: chess.Board) -> bool:
         """Whether words that moved nothing were nevertheless said as a move to play."""
+        if self.is_recommended(phrase):
+            return True
+        if not self.is_told(phrase, spoken, cursor):
+            return False
+        legal = [e for e in own if e.act == "mention" and e.uci]
+        strict = replace(spoken, piece="P") if self.is_bare(spoken) else spoken
+        return not any(is_said(strict, self.board(e.node), chess.Move.from_uci(e.uci)) for e in legal)
+
+    def is_recommended(self, phrase: Phrase) -> bool:
+        """Whether the phrase is what the words before it recommend."""
+        return bool(self.advised & set(range(phrase.first, phrase.last)))
+
+    def is_told(self, phrase: Phrase, spoken: Spoken, cursor: chess.Board) -> bool:
+        """Whether nothing around the words takes them for something else than a move to play."""
         # Cues count from the phrase before; of those in another sentence only the words of this one are asked.
         # Inside a move "f3, d5" is no "line 3 d".
         inside = phrase.inside - {"nav:line"}
@@ -57,9 +73,6 @@ class Hints(Told):
         if cues & _HEDGES or phrase.asks or any(cue.startswith("nav") for cue in cues):
             return False
         if _MODAL.search(self.sentence_before(phrase)):
-            return False
-        legal = (e for e in own if e.act == "mention" and e.uci)
-        if any(is_said(spoken, self.board(e.node), chess.Move.from_uci(e.uci)) for e in legal):
             return False
         if self.spoken_of & set(range(spoken.first, spoken.last)):
             return False
@@ -79,10 +92,11 @@ class Hints(Told):
         return alone and self.words[phrase.last - 1][-1:] in ",.;:!"
 
     def is_given_up(self, phrase: Phrase, own: Sequence[Event]) -> bool:
-        """Whether the decoder, unsure of it, has taken a move in a list of moves for one only named."""
-        doubted = any(e.act == "mention" and e.uci and e.confidence < SURE for e in own)
+        """Whether the decoder has taken a move in a list of moves for one only named."""
+        named = any(e.act == "mention" and e.uci for e in own)
         listed = self.went_on and phrase.gap == 0 and not phrase.ends and not phrase.asks and not phrase.cues
-        return doubted and listed and not _MODAL.search(self.sentence_before(phrase))
+        listed = listed or (self.went_on and self.is_exact(phrase))
+        return named and listed and not _MODAL.search(self.sentence_before(phrase))
 
     def goes_on(self, phrase: Phrase) -> bool:
         """Whether the words tell what is played next ("Black answers"); a bare "rook e5" may begin another line."""

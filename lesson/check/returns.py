@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
 import chess
 
 from lesson.check.fault import Fault
+from lesson.check.hearing import signs
 from lesson.check.legal import Spoken, clearly, is_said
 from lesson.hear.dictation import Dictation
-from lesson.hear.grammar import load_grammar
 from lesson.hear.phrases import Phrase
 from lesson.hear.tokens import Token, tokenise
 from lesson.model import Decoded
@@ -25,10 +26,21 @@ _REACH = 6
 _LONGEST = 60
 
 
-def return_faults(words: Sequence[str], phrases: Sequence[Phrase], decoded: Decoded) -> Iterator[Fault]:
-    """Returns whose move was never told before, or whose number no told line has reached."""
+@dataclass(frozen=True, slots=True)
+class Announced:
+    """An announced return, at words [first, last): the `fault` if it goes nowhere, else the `node` its words name, None
+    where they leave it open."""
+
+    first: int
+    last: int
+    node: int | None = None
+    fault: Fault | None = None
+
+
+def announced_returns(words: Sequence[str], phrases: Sequence[Phrase], decoded: Decoded) -> Iterator[Announced]:
+    """Every announced return to a move, by its number or by its words."""
     tokens = tokenise(words)
-    symbols = load_grammar("en-checks").symbols([t.text for t in tokens])
+    symbols = signs(tokens)
     numbered = {s.first: s.last for s in symbols if s.kind == "movenumber"}
     seen = -1
     for symbol in symbols:
@@ -39,10 +51,12 @@ def return_faults(words: Sequence[str], phrases: Sequence[Phrase], decoded: Deco
         if at < len(tokens) and at in numbered:
             number = _number(tokens, numbered[at])
             told = _told_numbers(decoded, tokens[symbol.first].word)
+            first, last = tokens[symbol.first].word, tokens[min(numbered[at], len(tokens) - 1)].word + 1
+            fault = None
             if number and told and number not in told:
-                first, last = tokens[symbol.first].word, tokens[min(numbered[at], len(tokens) - 1)].word + 1
                 message = f"there is no move {number} to go back to; the lines so far end at move {max(told)}"
-                yield Fault("return", message, first, last, decoded.nodes[_before(decoded, first)].fen)
+                fault = Fault("return", message, first, last, decoded.nodes[_before(decoded, first)].fen)
+            yield Announced(first, last, None, fault)
             continue
         if symbol.last < len(tokens) and not tokens[symbol.last - 1].stop:
             yield from _to_a_move(words, phrases, decoded, tokens[symbol.first].word, tokens[symbol.last].word)
@@ -86,16 +100,21 @@ def _before(decoded: Decoded, word: int) -> int:
 
 def _to_a_move(
     words: Sequence[str], phrases: Sequence[Phrase], decoded: Decoded, first: int, at: int
-) -> Iterator[Fault]:
+) -> Iterator[Announced]:
     """A return to a move named by its words."""
     phrase = next((p for p in phrases if p.last > at and p.first <= at + _REACH), None)
     spoken = clearly(phrase) if phrase is not None else None
     if phrase is None or spoken is None or any(w[-1:] in ".!?" for w in words[at : max(at, phrase.last - 1)]):
         return
-    if not any(_made(spoken, decoded, event.node) for event in decoded.events if event.last <= first and event.uci):
+    past = [e for e in decoded.events if e.last <= first and e.uci]
+    made = [e.node for e in past if _made(spoken, decoded, e.node)]
+    if not made:
         quoted = " ".join(words[spoken.first : spoken.last]).strip(".,;:!?")
         message = f'"{quoted}" was never played before, so there is no such position to go back to'
-        yield Fault("return", message, first, spoken.last, decoded.nodes[_before(decoded, first)].fen)
+        fault = Fault("return", message, first, spoken.last, decoded.nodes[_before(decoded, first)].fen)
+        yield Announced(first, spoken.last, None, fault)
+    else:
+        yield Announced(first, spoken.last, made[-1])
 
 
 def _made(spoken: Spoken, decoded: Decoded, node: int) -> bool:

@@ -13,7 +13,7 @@ from lesson.check.fault import ENGINE_KINDS, KINDS, Fault
 from lesson.check.notation import as_spoken
 from lesson.check.numbering import numbering_faults
 from lesson.check.places import Spot, places
-from lesson.check.returns import position_faults, return_faults
+from lesson.check.returns import announced_returns, position_faults
 from lesson.check.said import Claims, surety
 from lesson.check.second_opinion import doubts
 from lesson.check.walk import Walk
@@ -74,19 +74,20 @@ def faults(talk: Talk, engine: Engine | None = None) -> list[Fault]:
     phrases = [item for item in items if isinstance(item, Phrase)]
     decoded = decode(heard, sounds=sounds)
     found = list(position_faults(words, [item for item in items if isinstance(item, Dictation)]))
-    found += return_faults(words, phrases, decoded)
+    returns = list(announced_returns(words, phrases, decoded))
+    found += (back.fault for back in returns if back.fault is not None)
     taken = {word for fault in found for word in range(fault.first, fault.last)}
     claims = Claims(words, decoded)
     told = [phrase for phrase in phrases if phrase.first not in taken]
     paragraphs = set() if talk.timed else {cue.first for cue in talk.cues}
-    walk = Walk(words, told, decoded, _spoken_of(claims.claims), paragraphs)
+    walk = Walk(words, told, decoded, _spoken_of(claims.claims), paragraphs, returns)
     for fault in found:
         walk.broken.append(fault.last)
     found += walk.faults()
     missing = {fault.first for fault in found if fault.kind == "skipped"}
     numbered = numbering_faults([word.text for word in talk.words], decoded)
     found += (f for f in numbered if f.first not in missing and not walk.in_shadow(f.first))
-    found += (f for f in contradictions(words, decoded) if not walk.in_shadow(f.first))
+    found += (f for f in contradictions(words, decoded, walk.followed) if not walk.in_shadow(f.first))
     found += (f for f in unjudged_lines(words, decoded) if not walk.in_shadow(f.first))
     found += (f for f in _false_claims(words, claims) if not walk.in_shadow(f.first))
     sure = surety(decoded)

@@ -15,6 +15,7 @@ import chess
 from lesson.check.fault import Fault
 from lesson.check.hints import Hints
 from lesson.check.legal import Spoken, meant, nearest, two_ways, why_not
+from lesson.check.returns import Announced
 from lesson.check.standing import name
 from lesson.hear.phrases import Phrase
 from lesson.model import Decoded, Event
@@ -43,7 +44,8 @@ class _Shadow:
 
 
 class Walk(Hints):
-    """One walk over the phrases of a script. `shaded` are the words that lie in the shadow of a fault."""
+    """One walk over the phrases of a script. `shaded` are the words that lie in the shadow of a fault, `followed` the
+    moves made where the decoder has left the script's own position, with that position."""
 
     def __init__(
         self,
@@ -52,8 +54,11 @@ class Walk(Hints):
         decoded: Decoded,
         spoken_of: set[int],
         paragraphs: set[int],
+        returns: Sequence[Announced],
     ) -> None:
         super().__init__(words, phrases, decoded, spoken_of, paragraphs)
+        self.returns = returns
+        self.followed: list[tuple[Event, chess.Board]] = []
         self.shaded: list[tuple[int, int]] = []
         self.shadow = _Shadow()
         # The position the script itself has reached where the decoder has left it for no reason of the script's.
@@ -70,6 +75,10 @@ class Walk(Hints):
             done = max([done, began - 1, *(i for i, e in enumerate(self.events) if e in own)])
             while self.broken and self.broken[0] <= phrase.first:
                 self.shade(self.broken.pop(0) - 1)
+            if back := self.announced(phrase):
+                self.go_back(back, own, self.events[done].node if done >= 0 else 0)
+                self.cross(e for e in range(began, done + 1))
+                continue
             fault = None if self.shadow.lost else self.fault(index, phrase, began, own)
             self.went_on = any(e.act in ("play", "retell") and e.first < e.last for e in own)
             if fault is not None:
@@ -83,6 +92,19 @@ class Walk(Hints):
                     if before and not self.shadow.lost:
                         self.lift(phrase.first)
             self.cross(e for e in range(began, done + 1))
+
+    def announced(self, phrase: Phrase) -> Announced | None:
+        """The return whose words name the phrase's move."""
+        return next((r for r in self.returns if r.fault is None and r.first < phrase.last <= r.last), None)
+
+    def go_back(self, back: Announced, own: Sequence[Event], reached: int) -> None:
+        """The script has gone back where its words say, though the decoder may have understood something else."""
+        self.stayed, self.went_on = None, True
+        if self.shadow.lost:
+            self.lift(back.first)
+        returned = any(e.act == "return" for e in own)
+        if back.node is not None and not returned and reached not in (back.node, self.nodes[back.node].parent):
+            self.stayed = self.board(back.node).copy()
 
     def here(self, began: int) -> chess.Board:
         """The position before an event."""
@@ -107,7 +129,7 @@ class Walk(Hints):
         for i in events:
             event = self.events[i]
             if event.act in ("return", "chapter") and event.first < event.last:
-                self.stayed = None
+                self.stayed, self.went_on = None, True
                 if self.shadow.lost:
                     self.lift(event.first)
 
@@ -126,6 +148,8 @@ class Walk(Hints):
             return self.taken_back(phrase, own) if phrase.kind == "take" and phrase.piece else None
         if phrase.ref:
             return None
+        if self.is_pawns(spoken, cursor):
+            spoken = replace(spoken, piece="P")
         if self.stayed is not None and (moved or self.is_move(phrase, spoken, own, cursor)):
             return self.of_stayed(index, phrase, spoken, own)
         if wrong := self.wrong_side(index, phrase, spoken, own, cursor):
@@ -136,17 +160,24 @@ class Walk(Hints):
             said = meant(spoken, cursor)
             if len(said) == 1:
                 # It can be played; the decoder did not, to make sense of what comes.
-                self.stayed = cursor.copy()
-                self.stayed.push(said[0])
+                self.follow(cursor, spoken, said[0])
                 return None
+        if not moved and own and self.went_on and spoken.piece and self.is_told(phrase, spoken, cursor):
+            named = next((e for e in own if e.act == "mention" and e.uci), None)
+            if named is not None and len(choices := two_ways(spoken, cursor)) > 1 and not self.is_singled_out(phrase):
+                return self.ambiguous(spoken.first, spoken.last, cursor, choices)
         if not own or (not moved and not self.is_move(phrase, spoken, own, cursor)):
             return None
-        if not spoken.piece and spoken.last - spoken.first == 1 and not phrase.plural:
+        if self.is_bare(spoken) and not phrase.plural:
             # A bare square that was not taken for the man's it could be is the pawn's.
             spoken = replace(spoken, piece="P")
         if meant(spoken, cursor):
             return None
         return self.unplayable(index, phrase, spoken, cursor)
+
+    def is_pawns(self, spoken: Spoken, board: chess.Board) -> bool:
+        """Whether a bare square is a pawn's because one can go there."""
+        return self.is_bare(spoken) and bool(meant(replace(spoken, piece="P"), board))
 
     def of_played(
         self, index: int, phrase: Phrase, spoken: Spoken, cursor: chess.Board, own: Sequence[Event], gap: Event | None
@@ -162,14 +193,18 @@ class Walk(Hints):
             if not (said := meant(spoken, cursor)):
                 return self.unplayable(index, phrase, spoken, cursor)
             # The decoder left to make sense of what comes; the script did not.
-            self.stayed = cursor.copy()
-            self.stayed.push(said[0])
+            self.follow(cursor, spoken, said[0])
             return None
         event = next(e for e in own if e.act in ("play", "retell") and e.first < e.last)
-        choices = two_ways(spoken, self.board(self.nodes[event.node].parent))
-        if not choices or event.act != "play" or phrase.other or _WHICH.search(self.sentence_before(phrase)):
+        before = self.board(self.nodes[event.node].parent)
+        choices = two_ways(spoken, before)
+        if not choices or event.act != "play" or self.is_singled_out(phrase):
             return None
-        return self.ambiguous(spoken.first, spoken.last, event, choices)
+        return self.ambiguous(spoken.first, spoken.last, before, choices)
+
+    def is_singled_out(self, phrase: Phrase) -> bool:
+        """Whether other words than its square say which of two men it is."""
+        return phrase.other or bool(_WHICH.search(self.sentence_before(phrase)))
 
     def of_stayed(self, index: int, phrase: Phrase, spoken: Spoken, own: Sequence[Event]) -> Fault | None:
         """A move told after the decoder has left the script's own position."""
@@ -179,9 +214,15 @@ class Walk(Hints):
             self.stayed = None
             return None
         if said := meant(spoken, self.stayed):
-            self.stayed.push(said[0])
+            self.follow(self.stayed, spoken, said[0])
             return None
         return self.unplayable(index, phrase, spoken, self.stayed)
+
+    def follow(self, board: chess.Board, spoken: Spoken, move: chess.Move) -> None:
+        """The script's own position after a move that the decoder has not made there."""
+        self.followed.append((Event("play", spoken.first, spoken.last, 0, move.uci(), board.san(move)), board.copy()))
+        self.stayed = board.copy()
+        self.stayed.push(move)
 
     def taken_back(self, phrase: Phrase, own: Sequence[Event]) -> Fault | None:
         """A recapture that two men of the kind named can make."""
@@ -197,10 +238,9 @@ class Walk(Hints):
             and board.piece_type_at(move.from_square) == board.piece_type_at(played.from_square)
             and move.promotion == played.promotion
         ]
-        return self.ambiguous(phrase.first, phrase.last, event, men) if len(men) > 1 else None
+        return self.ambiguous(phrase.first, phrase.last, board, men) if len(men) > 1 else None
 
-    def ambiguous(self, first: int, last: int, event: Event, moves: Sequence[chess.Move]) -> Fault:
-        board = self.board(self.nodes[event.node].parent)
+    def ambiguous(self, first: int, last: int, board: chess.Board, moves: Sequence[chess.Move]) -> Fault:
         sans = tuple(board.san(move) for move in moves)
         message = f"{self.quoted(first, last)} {self.where(board)} may be {' or '.join(sans)}"
         return Fault("ambiguous", message, first, last, board.fen(), "", sans)
