@@ -14,10 +14,21 @@ from lesson.hear.phrases import Phrase
 from lesson.model import Decoded, Event
 
 VERB = (
-    r"plays?|played|takes|took|castle[sd]|goes|went|answer(?:s|ed)|move[sd]|repl(?:ies|ied)|respond(?:s|ed)|open(?:s|ed)|"
-    r"retreat(?:s|ed)|(?:re)?capture[sd]|develop(?:s|ed)|push(?:es|ed)|tries|tried|continue[sd]|chooses|chose"
+    r"plays?|played|takes?|took|castle[sd]?|goes|went|answer(?:s|ed)?|move[sd]?|repl(?:y|ies|ied)|respond(?:s|ed)?|"
+    r"open(?:s|ed)|retreat(?:s|ed)|(?:re)?capture[sd]?|retakes?|retook|develop(?:s|ed)|push(?:es|ed)|tries|tried|"
+    r"continue[sd]?|chooses?|chose|puts?|place[sd]?|advance[sd]?|strikes?|struck|follow(?:s|ed)|builds?|built|"
+    r"brings?|brought|sends?|sent|throws?|threw|swings?|swung|lifts?|lifted|slides?|slid|hops?|hopped|jump(?:s|ed)?|"
+    r"steps?|stepped|swaps?|swapped|trade[sd]?|exchange[sd]?|begins?|began|starts?|started|counter(?:s|ed)|reacts?|"
+    r"reacted|improve[sd]?|fianchettoe[sd]|offer(?:s|ed)|grabs?|grabbed|snatche[sd]|wins?|pins?|pinned|nudge[sd]|"
+    r"march(?:es|ed)|retire[sd]|withdraws?|withdrew|returns?|returned|drops?|dropped|posts?|posted|shifts?|shifted|"
+    r"thrusts?|hits?|challenge[sd]|attacks?|attacked|gives?|gave|checks?|checked|blocks?|blocked"
 )
+"""Verbs that tell a move being made."""
+
 _FILE = re.compile(r"\b([a-h])(?:-pawn|-rook|-knight)?[- ](?:to |takes |takes on )?[a-h]-?[1-8]\b")
+_SUBJECT = re.compile(rf"\b(white|black)\s+(?:simply |just |now |then |next |at once |again |(?:\w+ly) )*(?:{VERB})\b")
+# What may not stand between the side that makes a move and the move: another clause begins there.
+_ELSE = re.compile(r"\b(?:and|so|but|after|when|while|which|because|if|since|as|against|before)\b")
 _BARE = re.compile(rf"\b(?:{VERB}|with) [a-h]-?[1-8]\W*$")
 _SUBJECT = re.compile(rf"\b(white|black)\s+(?:simply |just |now |then |calmly )?(?:{VERB})\b")
 
@@ -89,9 +100,17 @@ class Told:
 
     def side_said(self, phrase: Phrase) -> chess.Color | None:
         """The side said to make the move ("Black plays"), None where none is."""
-        text = " ".join(self.words[min(phrase.lead, phrase.first) : phrase.last]).lower()
-        found = list(_SUBJECT.finditer(text))
-        return None if not found else found[-1][1] == "white"
+        own = " ".join(self.words[min(phrase.lead, phrase.first) : phrase.last]).lower()
+        if found := list(_SUBJECT.finditer(own)):
+            return found[-1][1] == "white"
+        if phrase.ref:
+            return None
+        start = max((p.last for p in self.phrases if p.last <= phrase.first), default=0)
+        while start < phrase.first and any(word[-1:] in ".?!;" for word in self.words[start : phrase.first]):
+            start += 1
+        before = " ".join(self.words[start : phrase.last]).lower()
+        found = list(_SUBJECT.finditer(before))
+        return None if not found or _ELSE.search(before[found[-1].start() :]) else found[-1][1] == "white"
 
     def sentence_before(self, phrase: Phrase) -> str:
         """The words of the phrase's sentence before it."""

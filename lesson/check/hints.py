@@ -23,11 +23,17 @@ _LANDS = re.compile(
     r"(?:puts?|place[sd]?|plant(?:s|ed)?|post(?:s|ed)?|park(?:s|ed)?) (?:\S+ ){0,4}on(?:to)?)\b"
 )
 _MOVES = re.compile(rf"\b(?:{VERB})\b")
+# Over a whole sentence and, where the words are common ones, over their clause.
 _MODAL = re.compile(
     r"\b(would|wouldn't|could|might|may|can|can't|cannot|wants?|threat\w*|plans?|hop(?:es|ing)|avoid\w*|prevent\w*|"
-    r"instead|if|never|not|don't|doesn't|no longer|to(?! [a-h]-?[1-8]\b)|like|dream\w*|eye\w*|looks?|owns?|stares?|"
-    r"controls?|about|for|from|of)\b"
+    r"instead|if|never|not|don't|doesn't|no longer|dream\w*|eye[ds]?)\b"
 )
+_ASIDE = re.compile(r"\b(to(?! [a-h]-?[1-8]\b)|like|looks?|owns?|stares?|controls?|about|for|from|of)\b")
+_CLAUSE = re.compile(r",|\b(?:and|then|now|so|but)\b")
+# "Answers with the knight" names no position.
+_ANSWERS = re.compile(rf"\b(?:{VERB})(?: back)? with\b")
+# The move told next, in the line that is being told.
+_NEXT = re.compile(r"\b(?:then|now|next|promptly|thereupon)\b")
 # Confidence of a return without a word that is believed at the start of a sentence.
 SURE = 0.7
 
@@ -47,6 +53,8 @@ class Hints(Told):
         super().__init__(words, phrases, decoded)
         self.spoken_of, self.paragraphs = spoken_of, paragraphs
         self.advised = advised_words(words)
+        # The first words behind dictated positions: the first move from there.
+        self.starts = {e.last for e in self.events if e.act == "chapter"}
         # Whether the phrase before was played.
         self.went_on = False
 
@@ -70,9 +78,11 @@ class Hints(Told):
         # Inside a move "f3, d5" is no "line 3 d".
         inside = phrase.inside - {"nav:line"}
         cues = inside if phrase.ends else phrase.cues | inside
+        if _ANSWERS.search(self.sentence_before(phrase)):
+            cues -= {"nav:after"}
         if cues & _HEDGES or phrase.asks or any(cue.startswith("nav") for cue in cues):
             return False
-        if _MODAL.search(self.sentence_before(phrase)):
+        if self.is_hedged(phrase):
             return False
         if self.spoken_of & set(range(spoken.first, spoken.last)):
             return False
@@ -86,6 +96,11 @@ class Hints(Told):
         refers = man is not None and not spoken.take and man.symbol().upper() == spoken.piece
         return not refers and (" on " not in f" {text} " or bool(_LANDS.search(text))) and "pawns" not in text
 
+    def is_hedged(self, phrase: Phrase) -> bool:
+        """Whether the sentence before the move, or its clause, speaks of what is not played."""
+        sentence = self.sentence_before(phrase)
+        return bool(_MODAL.search(sentence) or _ASIDE.search(_CLAUSE.split(sentence.rstrip(",.;:!? "))[-1]))
+
     def is_listed(self, phrase: Phrase) -> bool:
         """Whether a bare square stands in a list of moves: right behind one that was played, and before a breath."""
         alone = self.went_on and phrase.gap == 0 and not phrase.ends and phrase.last - phrase.first == 1
@@ -95,12 +110,14 @@ class Hints(Told):
         """Whether the decoder has taken a move in a list of moves for one only named."""
         named = any(e.act == "mention" and e.uci for e in own)
         listed = self.went_on and phrase.gap == 0 and not phrase.ends and not phrase.asks and not phrase.cues
-        listed = listed or (self.went_on and self.is_exact(phrase))
-        return named and listed and not _MODAL.search(self.sentence_before(phrase))
+        opens = phrase.first in self.starts
+        listed = listed or (self.went_on and self.is_exact(phrase)) or opens
+        return named and listed and not self.is_hedged(phrase)
 
     def goes_on(self, phrase: Phrase) -> bool:
         """Whether the words tell what is played next ("Black answers"); a bare "rook e5" may begin another line."""
-        return bool(_MOVES.search(" ".join(self.words[min(phrase.lead, phrase.first) : phrase.last]).lower()))
+        text = " ".join(self.words[min(phrase.lead, phrase.first) : phrase.last]).lower()
+        return "go" in phrase.inside or bool(_MOVES.search(text))
 
     def is_excused(self, phrase: Phrase, left: Event, spoken: Spoken, cursor: chess.Board) -> bool:
         """Whether something excuses a return without a word: a cue, or a new sentence and a sure decoder, unless the
@@ -109,6 +126,8 @@ class Hints(Told):
             return True
         if any(left.first - phrase.gap - 1 <= start <= left.first for start in self.paragraphs):
             return True
+        if self.goes_on(phrase) and not phrase.judged and _NEXT.search(self.sentence_before(phrase)):
+            return False
         if self.goes_on(phrase) and not cursor.is_game_over() and not meant(spoken, cursor):
             man = spoken if spoken.piece or spoken.castle else replace(spoken, piece="P")
             why, _ = why_not(man, cursor)

@@ -105,8 +105,9 @@ def other_side(board: chess.Board) -> chess.Board:
     return other
 
 
-def why_not(spoken: Spoken, board: chess.Board) -> tuple[Why, str]:
-    """Why a move that was said cannot be played here: the reason and a clause for the reader."""
+def why_not(spoken: Spoken, board: chess.Board, sided: bool = False) -> tuple[Why, str]:
+    """Why a move that was said cannot be played here: the reason and a clause for the reader. `sided`: the words say
+    that the man is of the side to move, so that it is no move of the other's."""
     if spoken.castle:
         return _why_not_castle(spoken, board)
     assert spoken.target is not None
@@ -119,7 +120,7 @@ def why_not(spoken: Spoken, board: chess.Board) -> tuple[Why, str]:
     for move in board.pseudo_legal_moves:
         if is_said(spoken, board, move):
             return _exposed(board, move)
-    if meant(spoken, other_side(board)):
+    if not sided and meant(spoken, other_side(board)):
         return "wrong side", f"it is {name(side)}'s move"
     for origin in board.pieces(kind, side):
         if (spoken.file is None or chess.square_file(origin) == spoken.file) and (

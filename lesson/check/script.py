@@ -69,7 +69,8 @@ def faults(talk: Talk, engine: Engine | None = None) -> list[Fault]:
     """Every fault of a talk, in the order of its words; what follows from one fault is not another."""
     heard = as_spoken(talk)
     words = [word.text for word in heard.words]
-    sounds = load_sounds() if talk.timed else written_sounds()
+    recognised = any(word.probability is not None for word in talk.words)
+    sounds = load_sounds() if recognised else written_sounds()
     items = hear_talk(heard, sounds)
     phrases = [item for item in items if isinstance(item, Phrase)]
     decoded = decode(heard, sounds=sounds)
@@ -81,11 +82,10 @@ def faults(talk: Talk, engine: Engine | None = None) -> list[Fault]:
     told = [phrase for phrase in phrases if phrase.first not in taken]
     paragraphs = set() if talk.timed else {cue.first for cue in talk.cues}
     walk = Walk(words, told, decoded, _spoken_of(claims.claims), paragraphs, returns)
-    for fault in found:
-        walk.broken.append(fault.last)
+    numbered = list(numbering_faults([word.text for word in talk.words], decoded))
+    walk.broken = sorted(fault.last for fault in (*found, *numbered))
     found += walk.faults()
     missing = {fault.first for fault in found if fault.kind == "skipped"}
-    numbered = numbering_faults([word.text for word in talk.words], decoded)
     found += (f for f in numbered if f.first not in missing and not walk.in_shadow(f.first))
     found += (f for f in contradictions(words, decoded, walk.followed) if not walk.in_shadow(f.first))
     found += (f for f in unjudged_lines(words, decoded) if not walk.in_shadow(f.first))

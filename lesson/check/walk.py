@@ -23,6 +23,7 @@ from lesson.model import Decoded, Event
 _WHICH = re.compile(
     r"\b(king's|queen's|other|near|far|left|right|same|[a-h]-?[1-8]) (?:knight|rook|bishop|horse|one)\b"
 )
+_OWN = re.compile(r"\b(?:his|her|its|their|own)\b")
 # So many moves in a row that fit end the shadow of a fault.
 _FIRM = 3
 
@@ -227,10 +228,13 @@ class Walk(Hints):
     def taken_back(self, phrase: Phrase, own: Sequence[Event]) -> Fault | None:
         """A recapture that two men of the kind named can make."""
         event = next((e for e in own if e.act == "play" and e.uci and e.first < e.last), None)
-        if event is None or phrase.ofiles is not None:
+        if event is None:
             return None
         board = self.board(self.nodes[event.node].parent)
         played = chess.Move.from_uci(event.uci)
+        if phrase.ofiles is not None and phrase.ofiles[chess.square_file(played.from_square)] == min(phrase.ofiles):
+            # The file was said; "a pawn" is not the a-pawn where that one did not move.
+            return None
         men = [
             move
             for move in board.legal_moves
@@ -247,9 +251,11 @@ class Walk(Hints):
 
     def unplayable(self, index: int, phrase: Phrase, spoken: Spoken, cursor: chess.Board) -> Fault:
         """An illegal move, or one that a missing move before it would make legal."""
-        why, clause = why_not(spoken, cursor)
+        side = self.side_said(phrase)
+        own = side == cursor.turn and bool(_OWN.search(self.sentence_before(phrase)))
+        why, clause = why_not(spoken, cursor, own)
         # A pinned man that is named has been overlooked; no missing move would free it as a rule.
-        doubtful = self.side_said(phrase) is None and not (why == "pinned" and spoken.piece)
+        doubtful = side is None and not (why == "pinned" and spoken.piece)
         if doubtful and (left_out := self.left_out(index, spoken, cursor)):
             return self.skipped(spoken.first, spoken.last, cursor, left_out)
         near = nearest(spoken, cursor)
