@@ -29,6 +29,8 @@ _FILE = re.compile(r"\b([a-h])(?:-pawn|-rook|-knight)?[- ](?:to |takes |takes on
 _SUBJECT = re.compile(rf"\b(white|black)\s+(?:simply |just |now |then |next |at once |again |(?:\w+ly) )*(?:{VERB})\b")
 # What may not stand between the side that makes a move and the move: another clause begins there.
 _ELSE = re.compile(r"\b(?:and|so|but|after|when|while|which|because|if|since|as|against|before)\b")
+_MET = re.compile(r"\b(?:met|answered|countered|followed|parried|refuted|opposed|greeted) (?:by|with)\b")
+_MEN = re.compile(r"\b(?:king|queen|rook|bishop|knight|pawn|horse)\b")
 _BARE = re.compile(rf"\b(?:{VERB}|with) [a-h]-?[1-8]\W*$")
 _SUBJECT = re.compile(rf"\b(white|black)\s+(?:simply |just |now |then |calmly )?(?:{VERB})\b")
 
@@ -80,11 +82,26 @@ class Told:
             and (read := exactly(self.words[phrase.first], phrase.first))
         ):
             return read
-        spoken = clearly(phrase)
+        spoken = self.answering(clearly(phrase))
         if spoken is None or spoken.file is not None or spoken.origin is not None:
             return spoken
         found = _FILE.search(" ".join(self.words[phrase.first : phrase.last]).lower())
         return spoken if found is None else replace(spoken, file="abcdefgh".index(found[1]))
+
+    def answering(self, spoken: Spoken | None) -> Spoken | None:
+        """The move, without a man that stands for the move it answers: "the king's pawn is met by c5"."""
+        if spoken is None or not spoken.piece or spoken.castle:
+            return spoken
+        text = " ".join(self.words[spoken.first : spoken.last]).lower()
+        found = _MET.search(text)
+        return replace(spoken, piece="") if found and not _MEN.search(text[found.end() :]) else spoken
+
+    def is_announcement(self, phrase: Phrase, following: Phrase | None) -> bool:
+        """Whether a capture is told again at once, with its square: "White recaptures, c takes d5"."""
+        if phrase.kind != "take" or following is None or following.gap or following.ends:
+            return False
+        spoken = self.clear(following)
+        return spoken is not None and spoken.take
 
     def is_exact(self, phrase: Phrase) -> bool:
         """Whether the phrase is one word of notation with the letter of its man, which hardly stands for a square."""
@@ -105,7 +122,8 @@ class Told:
             return found[-1][1] == "white"
         if phrase.ref:
             return None
-        start = max((p.last for p in self.phrases if p.last <= phrase.first), default=0)
+        told = (p for p in self.phrases if p.last <= phrase.first and not self.is_announcement(p, phrase))
+        start = max((p.last for p in told), default=0)
         while start < phrase.first and any(word[-1:] in ".?!;" for word in self.words[start : phrase.first]):
             start += 1
         before = " ".join(self.words[start : phrase.last]).lower()

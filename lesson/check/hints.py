@@ -32,8 +32,9 @@ _ASIDE = re.compile(r"\b(to(?! [a-h]-?[1-8]\b)|like|looks?|owns?|stares?|control
 _CLAUSE = re.compile(r",|\b(?:and|then|now|so|but)\b")
 # "Answers with the knight" names no position.
 _ANSWERS = re.compile(rf"\b(?:{VERB})(?: back)? with\b")
-# The move told next, in the line that is being told.
+# The move told next, in the line that is being told; the first where a verb tells it.
 _NEXT = re.compile(r"\b(?:then|now|next|promptly|thereupon)\b")
+_THEN = re.compile(r"^(?:and )?(?:then|next|thereupon)(?: comes?| follows?)?\b")
 # Confidence of a return without a word that is believed at the start of a sentence.
 SURE = 0.7
 
@@ -90,10 +91,13 @@ class Hints(Told):
         if not spoken.piece:
             return bool(_MOVES.search(text)) or self.is_listed(phrase)
         if spoken.castle:
+            return "castling" not in text
+        if self.is_exact(phrase):
             return True
         assert spoken.target is not None
         man = cursor.piece_at(spoken.target)
         refers = man is not None and not spoken.take and man.symbol().upper() == spoken.piece
+        refers = refers and not _LANDS.search(text) and not _MOVES.search(text)
         return not refers and (" on " not in f" {text} " or bool(_LANDS.search(text))) and "pawns" not in text
 
     def is_hedged(self, phrase: Phrase) -> bool:
@@ -126,7 +130,8 @@ class Hints(Told):
             return True
         if any(left.first - phrase.gap - 1 <= start <= left.first for start in self.paragraphs):
             return True
-        if self.goes_on(phrase) and not phrase.judged and _NEXT.search(self.sentence_before(phrase)):
+        sentence = self.sentence_before(phrase)
+        if not phrase.judged and (_THEN.search(sentence) or (self.goes_on(phrase) and _NEXT.search(sentence))):
             return False
         if self.goes_on(phrase) and not cursor.is_game_over() and not meant(spoken, cursor):
             man = spoken if spoken.piece or spoken.castle else replace(spoken, piece="P")

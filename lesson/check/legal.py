@@ -20,7 +20,8 @@ _HEARD, _APART = 0.7, 0.1
 @dataclass(frozen=True, slots=True)
 class Spoken:
     """A move said clearly by words [first, last): `piece` a letter, "" where none was named; `target` its square, None
-    for castling; `castle` "short", "long", "any" or ""; `file` and `origin` where it comes from, None if not said."""
+    for castling; `castle` "short", "long", "any" or ""; `file`, `rank` and `origin` where it comes from, None if not
+    said."""
 
     first: int
     last: int
@@ -31,6 +32,7 @@ class Spoken:
     file: int | None = None
     origin: int | None = None
     promote: str = ""
+    rank: int | None = None
 
 
 def clearly(phrase: Phrase) -> Spoken | None:
@@ -80,6 +82,8 @@ def is_said(spoken: Spoken, board: chess.Board, move: chess.Move) -> bool:
         return False
     if spoken.file is not None and chess.square_file(move.from_square) != spoken.file:
         return False
+    if spoken.rank is not None and chess.square_rank(move.from_square) != spoken.rank:
+        return False
     if spoken.origin is not None and move.from_square != spoken.origin:
         return False
     return not spoken.take or board.is_capture(move)
@@ -106,8 +110,8 @@ def other_side(board: chess.Board) -> chess.Board:
 
 
 def why_not(spoken: Spoken, board: chess.Board, sided: bool = False) -> tuple[Why, str]:
-    """Why a move that was said cannot be played here: the reason and a clause for the reader. `sided`: the words say
-    that the man is of the side to move, so that it is no move of the other's."""
+    """Why a move that was said cannot be played here: the reason and a clause for the reader. `sided`: the words name
+    the side to move as the one that makes it."""
     if spoken.castle:
         return _why_not_castle(spoken, board)
     assert spoken.target is not None
@@ -120,7 +124,8 @@ def why_not(spoken: Spoken, board: chess.Board, sided: bool = False) -> tuple[Wh
     for move in board.pseudo_legal_moves:
         if is_said(spoken, board, move):
             return _exposed(board, move)
-    if not sided and meant(spoken, other_side(board)):
+    if (not sided or kind == chess.PAWN) and meant(spoken, other_side(board)):
+        # A man named with its side may be put anywhere by mistake, a pawn's square is the other side's.
         return "wrong side", f"it is {name(side)}'s move"
     for origin in board.pieces(kind, side):
         if (spoken.file is None or chess.square_file(origin) == spoken.file) and (

@@ -59,5 +59,5 @@ def exactly(word: str, at: int) -> Spoken | None:
     origin = chess.parse_square(match["file"] + match["rank"]) if match["file"] and match["rank"] else None
     return Spoken(
         at, at + 1, match["piece"] or "P", chess.parse_square(match["target"]), "", bool(match["take"]), file, origin,
-        match["promote"] or "",
+        match["promote"] or "", int(match["rank"]) - 1 if match["rank"] else None,
     )  # fmt: skip

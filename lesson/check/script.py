@@ -11,7 +11,7 @@ from lesson.check.advice import contradictions, unjudged_lines
 from lesson.check.engine import Engine
 from lesson.check.fault import ENGINE_KINDS, KINDS, Fault
 from lesson.check.notation import as_spoken
-from lesson.check.numbering import numbering_faults
+from lesson.check.numbering import numbering_faults, written_numbers
 from lesson.check.places import Spot, places
 from lesson.check.returns import announced_returns, position_faults
 from lesson.check.said import Claims, surety
@@ -81,8 +81,9 @@ def faults(talk: Talk, engine: Engine | None = None) -> list[Fault]:
     claims = Claims(words, decoded)
     told = [phrase for phrase in phrases if phrase.first not in taken]
     paragraphs = set() if talk.timed else {cue.first for cue in talk.cues}
-    walk = Walk(words, told, decoded, _spoken_of(claims.claims), paragraphs, returns)
-    numbered = list(numbering_faults([word.text for word in talk.words], decoded))
+    texts = [word.text for word in talk.words]
+    walk = Walk(words, told, decoded, _spoken_of(claims.claims), paragraphs, returns, written_numbers(texts))
+    numbered = list(numbering_faults(texts, decoded))
     walk.broken = sorted(fault.last for fault in (*found, *numbered))
     found += walk.faults()
     missing = {fault.first for fault in found if fault.kind == "skipped"}

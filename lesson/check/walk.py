@@ -7,7 +7,7 @@ reported once: until the script is back on firm ground, what does not fit follow
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import chess
@@ -23,7 +23,6 @@ from lesson.model import Decoded, Event
 _WHICH = re.compile(
     r"\b(king's|queen's|other|near|far|left|right|same|[a-h]-?[1-8]) (?:knight|rook|bishop|horse|one)\b"
 )
-_OWN = re.compile(r"\b(?:his|her|its|their|own)\b")
 # So many moves in a row that fit end the shadow of a fault.
 _FIRM = 3
 
@@ -46,7 +45,8 @@ class _Shadow:
 
 class Walk(Hints):
     """One walk over the phrases of a script. `shaded` are the words that lie in the shadow of a fault, `followed` the
-    moves made where the decoder has left the script's own position, with that position."""
+    moves made where the decoder has left the script's own position, with that position. `numbers` are the numbers and
+    sides written before moves, by the move's word."""
 
     def __init__(
         self,
@@ -56,9 +56,10 @@ class Walk(Hints):
         spoken_of: set[int],
         paragraphs: set[int],
         returns: Sequence[Announced],
+        numbers: Mapping[int, tuple[int, bool]],
     ) -> None:
         super().__init__(words, phrases, decoded, spoken_of, paragraphs)
-        self.returns = returns
+        self.returns, self.numbers = returns, numbers
         self.followed: list[tuple[Event, chess.Board]] = []
         self.shaded: list[tuple[int, int]] = []
         self.shadow = _Shadow()
@@ -69,13 +70,18 @@ class Walk(Hints):
 
     def faults(self) -> Iterator[Fault]:
         done = -1
+        announced: int | None = None
         for index, phrase in enumerate(self.phrases):
-            began = self.first_event(phrase)
+            began = self.first_event(phrase) if announced is None else announced
+            announced = None
             self.cross(range(done + 1, min(began, len(self.events))))
             own = [e for e in self.events[began:] if self.touches(e, phrase)]
             done = max([done, began - 1, *(i for i, e in enumerate(self.events) if e in own)])
             while self.broken and self.broken[0] <= phrase.first:
                 self.shade(self.broken.pop(0) - 1)
+            if self.is_announcement(phrase, self.phrases[index + 1] if index + 1 < len(self.phrases) else None):
+                announced = began
+                continue
             if back := self.announced(phrase):
                 self.go_back(back, own, self.events[done].node if done >= 0 else 0)
                 self.cross(e for e in range(began, done + 1))
@@ -185,6 +191,8 @@ class Walk(Hints):
     ) -> Fault | None:
         """Faults of a move that was played as said."""
         if gap is not None:
+            if self.is_overlooked(spoken, cursor):
+                return self.unplayable(index, phrase, spoken, cursor)
             return self.skipped(spoken.first, spoken.last, cursor, gap.san)
         left = next((e for e in own if e.act == "return" and e.first == e.last), None)
         if left is not None and not self.is_excused(phrase, left, spoken, cursor):
@@ -206,6 +214,15 @@ class Walk(Hints):
     def is_singled_out(self, phrase: Phrase) -> bool:
         """Whether other words than its square say which of two men it is."""
         return phrase.other or bool(_WHICH.search(self.sentence_before(phrase)))
+
+    def is_overlooked(self, spoken: Spoken, board: chess.Board) -> bool:
+        """Whether no missing move explains one that cannot be played: its number is that of the position, or the man
+        named is pinned, or leaves its king in check."""
+        if meant(spoken, board):
+            return False
+        if self.numbers.get(spoken.first) == (board.fullmove_number, board.turn):
+            return True
+        return bool(spoken.piece) and why_not(spoken, board)[0] in ("pinned", "in check")
 
     def of_stayed(self, index: int, phrase: Phrase, spoken: Spoken, own: Sequence[Event]) -> Fault | None:
         """A move told after the decoder has left the script's own position."""
@@ -252,10 +269,9 @@ class Walk(Hints):
     def unplayable(self, index: int, phrase: Phrase, spoken: Spoken, cursor: chess.Board) -> Fault:
         """An illegal move, or one that a missing move before it would make legal."""
         side = self.side_said(phrase)
-        own = side == cursor.turn and bool(_OWN.search(self.sentence_before(phrase)))
-        why, clause = why_not(spoken, cursor, own)
+        why, clause = why_not(spoken, cursor, side == cursor.turn)
         # A pinned man that is named has been overlooked; no missing move would free it as a rule.
-        doubtful = side is None and not (why == "pinned" and spoken.piece)
+        doubtful = side is None and not self.is_overlooked(spoken, cursor)
         if doubtful and (left_out := self.left_out(index, spoken, cursor)):
             return self.skipped(spoken.first, spoken.last, cursor, left_out)
         near = nearest(spoken, cursor)
