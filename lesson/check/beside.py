@@ -26,6 +26,7 @@ VERB = (
 """Verbs that tell a move being made."""
 
 _FILE = re.compile(r"\b([a-h])(?:-pawn|-rook|-knight)?[- ](?:to |takes |takes on )?[a-h]-?[1-8]\b")
+_WITH = re.compile(r"\b(white|black) (?:\w+ly )?(?!is |was |has |had )\w+(?:s|ed)\b[^,;:]* with\b")
 _SUBJECT = re.compile(rf"\b(white|black)\s+(?:simply |just |now |then |next |at once |again |(?:\w+ly) )*(?:{VERB})\b")
 # What may not stand between the side that makes a move and the move: another clause begins there.
 _ELSE = re.compile(r"\b(?:and|so|but|after|when|while|which|because|if|since|as|against|before)\b")
@@ -113,12 +114,18 @@ class Told:
         if spoken.piece or spoken.castle or spoken.take:
             return False
         text = " ".join(self.words[spoken.first : spoken.last]).lower()
+        at = spoken.first
+        while at and self.words[at - 1][-1:] not in ".?!;:,":
+            at -= 1
+        if _MEN.search(" ".join(self.words[at : spoken.first]).lower()):
+            # "The knight on c3 goes to e4."
+            return False
         return spoken.last - spoken.first == 1 or bool(_BARE.search(text))
 
     def side_said(self, phrase: Phrase) -> chess.Color | None:
         """The side said to make the move ("Black plays"), None where none is."""
         own = " ".join(self.words[min(phrase.lead, phrase.first) : phrase.last]).lower()
-        if found := list(_SUBJECT.finditer(own)):
+        if found := list(_SUBJECT.finditer(own)) or list(_WITH.finditer(own)):
             return found[-1][1] == "white"
         if phrase.ref:
             return None

@@ -18,6 +18,10 @@ from lesson.model import Decoded, Event
 _HEDGES = frozenset(("threat", "would", "refuse", "purpose", "past", "slip", "stand"))
 # Cues that excuse leaving the position without a word.
 _TURNS = frozenset(("if", "but", "chapter", "all", "would", "past", "refuse", "threat", "slip"))
+# Those that do so over the stop of their sentence.
+_LEADS = frozenset(
+    ("if", "chapter", "nav:back", "nav:start", "nav:instead", "nav:earlier", "nav:game", "nav:movenum", "nav:line")
+)
 _LANDS = re.compile(
     r"\b(?:(?:lands?|settles?|drops?|arrives?|jumps?|hops?|appears?) on|"
     r"(?:puts?|place[sd]?|plant(?:s|ed)?|post(?:s|ed)?|park(?:s|ed)?) (?:\S+ ){0,4}on(?:to)?)\b"
@@ -28,12 +32,11 @@ _MODAL = re.compile(
     r"\b(would|wouldn't|could|might|may|can|can't|cannot|wants?|threat\w*|plans?|hop(?:es|ing)|avoid\w*|prevent\w*|"
     r"instead|if|never|not|don't|doesn't|no longer|dream\w*|eye[ds]?)\b"
 )
-_ASIDE = re.compile(r"\b(to(?! [a-h]-?[1-8]\b)|like|looks?|owns?|stares?|controls?|about|for|from|of)\b")
+_ASIDE = re.compile(r"\b((?:to|from)(?! [a-h]-?[1-8]\b)|like|looks?|owns?|stares?|controls?|about|for|of)\b")
 _CLAUSE = re.compile(r",|\b(?:and|then|now|so|but)\b")
 # "Answers with the knight" names no position.
-_ANSWERS = re.compile(rf"\b(?:{VERB})(?: back)? with\b")
-# The move told next, in the line that is being told; the first where a verb tells it.
-_NEXT = re.compile(r"\b(?:then|now|next|promptly|thereupon)\b")
+_ANSWERS = re.compile(rf"\b(?:{VERB})\b[^,;:]* with\b")
+# The move told next, in the line that is being told.
 _THEN = re.compile(r"^(?:and )?(?:then|next|thereupon)(?: comes?| follows?)?\b")
 # Confidence of a return without a word that is believed at the start of a sentence.
 SURE = 0.7
@@ -58,6 +61,8 @@ class Hints(Told):
         self.starts = {e.last for e in self.events if e.act == "chapter"}
         # Whether the phrase before was played.
         self.went_on = False
+        # Whether the decoder stands elsewhere than the script, so that what it takes for a mention says nothing.
+        self.is_astray = False
 
     def is_move(self, phrase: Phrase, spoken: Spoken, own: Sequence[Event], cursor: chess.Board) -> bool:
         """Whether words that moved nothing were nevertheless said as a move to play."""
@@ -65,6 +70,8 @@ class Hints(Told):
             return True
         if not self.is_told(phrase, spoken, cursor):
             return False
+        if self.is_astray:
+            return True
         legal = [e for e in own if e.act == "mention" and e.uci]
         strict = replace(spoken, piece="P") if self.is_bare(spoken) else spoken
         return not any(is_said(strict, self.board(e.node), chess.Move.from_uci(e.uci)) for e in legal)
@@ -97,8 +104,9 @@ class Hints(Told):
         assert spoken.target is not None
         man = cursor.piece_at(spoken.target)
         refers = man is not None and not spoken.take and man.symbol().upper() == spoken.piece
-        refers = refers and not _LANDS.search(text) and not _MOVES.search(text)
-        return not refers and (" on " not in f" {text} " or bool(_LANDS.search(text))) and "pawns" not in text
+        refers = refers and not _LANDS.search(text)
+        lands = " on " not in f" {text} " or bool(_LANDS.search(text)) or bool(_ANSWERS.search(text))
+        return not refers and lands and "pawns" not in text
 
     def is_hedged(self, phrase: Phrase) -> bool:
         """Whether the sentence before the move, or its clause, speaks of what is not played."""
@@ -126,12 +134,16 @@ class Hints(Told):
     def is_excused(self, phrase: Phrase, left: Event, spoken: Spoken, cursor: chess.Board) -> bool:
         """Whether something excuses a return without a word: a cue, or a new sentence and a sure decoder, unless the
         words have only overlooked a check or a pin."""
-        if phrase.cues & _TURNS or any(c.startswith("nav") for c in phrase.cues) or phrase.ref or phrase.rather:
+        # What turns away in another sentence does not turn this one.
+        here = phrase.inside if phrase.ends else phrase.cues | phrase.inside
+        if phrase.cues & _LEADS or here & _TURNS or any(c.startswith("nav") for c in here - {"nav:line"}):
+            return True
+        if phrase.ref or phrase.rather or self.nodes[left.node].parent < 0:
             return True
         if any(left.first - phrase.gap - 1 <= start <= left.first for start in self.paragraphs):
             return True
         sentence = self.sentence_before(phrase)
-        if not phrase.judged and (_THEN.search(sentence) or (self.goes_on(phrase) and _NEXT.search(sentence))):
+        if not phrase.judged and (_THEN.search(sentence) or self.goes_on(phrase)):
             return False
         if self.goes_on(phrase) and not cursor.is_game_over() and not meant(spoken, cursor):
             man = spoken if spoken.piece or spoken.castle else replace(spoken, piece="P")

@@ -15,6 +15,8 @@ Why = Literal["blocked", "occupied", "pinned", "in check", "into check", "wrong 
 
 # A square is clear where its file and rank cost so little (-ln p) and the next best so much more.
 _HEARD, _APART = 0.7, 0.1
+# A file of origin is one where it stands apart further than "a pawn" does from the a-pawn.
+_NAMED = 2.6
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,16 +50,16 @@ def clearly(phrase: Phrase) -> Spoken | None:
     if phrase.origin is not None:
         a, b = _clear(phrase.origin.files), _clear(phrase.origin.ranks)
         origin = chess.square(a, b) if a is not None and b is not None else None
-    from_file = _clear(phrase.ofiles) if phrase.ofiles is not None else None
+    from_file = _clear(phrase.ofiles, _NAMED) if phrase.ofiles is not None else None
     target = chess.square(file, rank)
     piece = phrase.piece
     return Spoken(phrase.first, phrase.last, piece, target, "", phrase.take, from_file, origin, phrase.promote)
 
 
-def _clear(costs: tuple[float, ...]) -> int | None:
+def _clear(costs: tuple[float, ...], apart: float = _APART) -> int | None:
     ranked = sorted(range(len(costs)), key=lambda i: costs[i])
     best, second = ranked[:2]
-    return best if costs[best] <= _HEARD and costs[second] - costs[best] >= _APART else None
+    return best if costs[best] <= _HEARD and costs[second] - costs[best] >= apart else None
 
 
 def meant(spoken: Spoken, board: chess.Board) -> list[chess.Move]:

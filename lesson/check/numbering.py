@@ -45,8 +45,6 @@ def written_numbers(words: Sequence[str]) -> dict[int, tuple[int, chess.Color]]:
         if match := _NUMBERED.match(text):
             at = word + (match.end() == len(text))
             out[at] = int(match[1]), match[2] == "."
-            if at + 1 < len(words) and match[2] == "." and not _NUMBERED.match(words[at + 1]):
-                out[at + 1] = int(match[1]), chess.BLACK
     return out
 
 

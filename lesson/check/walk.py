@@ -157,8 +157,10 @@ class Walk(Hints):
             return None
         if self.is_pawns(spoken, cursor):
             spoken = replace(spoken, piece="P")
+        self.is_astray = self.stayed is not None
         if self.stayed is not None and (moved or self.is_move(phrase, spoken, own, cursor)):
             return self.of_stayed(index, phrase, spoken, own)
+        self.is_astray = False
         if wrong := self.wrong_side(index, phrase, spoken, own, cursor):
             return wrong
         if self.is_played(spoken, own):
@@ -193,6 +195,9 @@ class Walk(Hints):
         if gap is not None:
             if self.is_overlooked(spoken, cursor):
                 return self.unplayable(index, phrase, spoken, cursor)
+            if self.is_numbered(spoken, cursor) and (said := meant(spoken, cursor)):
+                self.follow(cursor, spoken, said[0])
+                return None
             return self.skipped(spoken.first, spoken.last, cursor, gap.san)
         left = next((e for e in own if e.act == "return" and e.first == e.last), None)
         if left is not None and not self.is_excused(phrase, left, spoken, cursor):
@@ -215,12 +220,16 @@ class Walk(Hints):
         """Whether other words than its square say which of two men it is."""
         return phrase.other or bool(_WHICH.search(self.sentence_before(phrase)))
 
+    def is_numbered(self, spoken: Spoken, board: chess.Board) -> bool:
+        """Whether the move has a number, and it is that of the position."""
+        return self.numbers.get(spoken.first) == (board.fullmove_number, board.turn)
+
     def is_overlooked(self, spoken: Spoken, board: chess.Board) -> bool:
         """Whether no missing move explains one that cannot be played: its number is that of the position, or the man
         named is pinned, or leaves its king in check."""
         if meant(spoken, board):
             return False
-        if self.numbers.get(spoken.first) == (board.fullmove_number, board.turn):
+        if self.is_numbered(spoken, board):
             return True
         return bool(spoken.piece) and why_not(spoken, board)[0] in ("pinned", "in check")
 
