@@ -98,11 +98,12 @@ class Told:
         return replace(spoken, piece="") if found and not _MEN.search(text[found.end() :]) else spoken
 
     def is_announcement(self, phrase: Phrase, following: Phrase | None) -> bool:
-        """Whether a capture is told again at once, with its square: "White recaptures, c takes d5"."""
-        if phrase.kind != "take" or following is None or following.gap or following.ends:
+        """Whether a move is told again at once, with its square: "White recaptures, c takes d5", "Black does the same,
+        knight f6"."""
+        if phrase.kind not in ("take", "mirror") or following is None or following.gap or following.ends:
             return False
         spoken = self.clear(following)
-        return spoken is not None and spoken.take
+        return spoken is not None and (spoken.take or phrase.kind == "mirror")
 
     def is_exact(self, phrase: Phrase) -> bool:
         """Whether the phrase is one word of notation with the letter of its man, which hardly stands for a square."""

@@ -33,6 +33,8 @@ _MODAL = re.compile(
     r"instead|if|never|not|don't|doesn't|no longer|dream\w*|eye[ds]?)\b"
 )
 _ASIDE = re.compile(r"\b((?:to|from)(?! [a-h]-?[1-8]\b)|like|looks?|owns?|stares?|controls?|about|for|of)\b")
+# "He wants a safe king, so he castles": what follows is done.
+_SO = re.compile(r",? (?=so (?:then )?(?:he|she|they|we|i|white|black|you) )")
 _CLAUSE = re.compile(r",|\b(?:and|then|now|so|but)\b")
 # "Answers with the knight" names no position.
 _ANSWERS = re.compile(rf"\b(?:{VERB})\b[^,;:]* with\b")
@@ -110,7 +112,7 @@ class Hints(Told):
 
     def is_hedged(self, phrase: Phrase) -> bool:
         """Whether the sentence before the move, or its clause, speaks of what is not played."""
-        sentence = self.sentence_before(phrase)
+        sentence = _SO.split(self.sentence_before(phrase))[-1]
         return bool(_MODAL.search(sentence) or _ASIDE.search(_CLAUSE.split(sentence.rstrip(",.;:!? "))[-1]))
 
     def is_listed(self, phrase: Phrase) -> bool:
@@ -138,7 +140,7 @@ class Hints(Told):
         here = phrase.inside if phrase.ends else phrase.cues | phrase.inside
         if phrase.cues & _LEADS or here & _TURNS or any(c.startswith("nav") for c in here - {"nav:line"}):
             return True
-        if phrase.ref or phrase.rather or self.nodes[left.node].parent < 0:
+        if phrase.ref or phrase.rather or (self.nodes[left.node].parent < 0 and left.confidence >= SURE):
             return True
         if any(left.first - phrase.gap - 1 <= start <= left.first for start in self.paragraphs):
             return True

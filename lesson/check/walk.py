@@ -195,7 +195,8 @@ class Walk(Hints):
         if gap is not None:
             if self.is_overlooked(spoken, cursor):
                 return self.unplayable(index, phrase, spoken, cursor)
-            if self.is_numbered(spoken, cursor) and (said := meant(spoken, cursor)):
+            said = meant(spoken, cursor)
+            if len(said) == 1 and (self.is_numbered(spoken, cursor) or self.goes_with(index, cursor, said[0])):
                 self.follow(cursor, spoken, said[0])
                 return None
             return self.skipped(spoken.first, spoken.last, cursor, gap.san)
@@ -220,6 +221,13 @@ class Walk(Hints):
         """Whether other words than its square say which of two men it is."""
         return phrase.other or bool(_WHICH.search(self.sentence_before(phrase)))
 
+    def goes_with(self, index: int, board: chess.Board, move: chess.Move) -> bool:
+        """Whether the move told next can be played after a move."""
+        following = self.clear(self.phrases[index + 1]) if index + 1 < len(self.phrases) else None
+        after = board.copy(stack=False)
+        after.push(move)
+        return following is not None and bool(meant(following, after))
+
     def is_numbered(self, spoken: Spoken, board: chess.Board) -> bool:
         """Whether the move has a number, and it is that of the position."""
         return self.numbers.get(spoken.first) == (board.fullmove_number, board.turn)
@@ -236,10 +244,14 @@ class Walk(Hints):
     def of_stayed(self, index: int, phrase: Phrase, spoken: Spoken, own: Sequence[Event]) -> Fault | None:
         """A move told after the decoder has left the script's own position."""
         assert self.stayed is not None
+        moved = any(e.act in ("play", "retell") and e.first < e.last for e in own)
         left = next((e for e in own if e.act == "return" and e.first == e.last), None)
         if left is not None and self.is_excused(phrase, left, spoken, self.stayed):
             self.stayed = None
             return None
+        side = self.side_said(phrase)
+        if side is not None and side != self.stayed.turn and moved:
+            return self.of_other_side(spoken.first, spoken.last, spoken, self.stayed)
         if said := meant(spoken, self.stayed):
             self.follow(self.stayed, spoken, said[0])
             return None
@@ -278,7 +290,7 @@ class Walk(Hints):
     def unplayable(self, index: int, phrase: Phrase, spoken: Spoken, cursor: chess.Board) -> Fault:
         """An illegal move, or one that a missing move before it would make legal."""
         side = self.side_said(phrase)
-        why, clause = why_not(spoken, cursor, side == cursor.turn)
+        why, clause = why_not(spoken, cursor, side == cursor.turn or self.is_numbered(spoken, cursor))
         # A pinned man that is named has been overlooked; no missing move would free it as a rule.
         doubtful = side is None and not self.is_overlooked(spoken, cursor)
         if doubtful and (left_out := self.left_out(index, spoken, cursor)):
@@ -322,6 +334,10 @@ class Walk(Hints):
             clear = spoken is not None and not meant(spoken, cursor)
             return self.unplayable(index, phrase, spoken, cursor) if spoken is not None and clear else None
         first, last = (phrase.first, phrase.last) if spoken is None else (spoken.first, spoken.last)
-        message = f"{self.quoted(first, last)} cannot be played {self.where(cursor)}: it is {name(cursor.turn)}'s move"
-        near = nearest(spoken, cursor) if spoken is not None else []
-        return Fault("illegal", message, first, last, cursor.fen(), "wrong side", tuple(near))
+        return self.of_other_side(first, last, spoken, cursor)
+
+    def of_other_side(self, first: int, last: int, spoken: Spoken | None, board: chess.Board) -> Fault:
+        """A move said to be of the side that is not to move."""
+        message = f"{self.quoted(first, last)} cannot be played {self.where(board)}: it is {name(board.turn)}'s move"
+        near = nearest(spoken, board) if spoken is not None else []
+        return Fault("illegal", message, first, last, board.fen(), "wrong side", tuple(near))
