@@ -30,13 +30,14 @@ _MOVES = re.compile(rf"\b(?:{VERB})\b")
 # Over a whole sentence and, where the words are common ones, over their clause.
 _MODAL = re.compile(
     r"\b(would|wouldn't|could|might|may|can|can't|cannot|wants?|threat\w*|plans?|hop(?:es|ing)|avoid\w*|prevent\w*|"
-    r"instead|if|never|not|don't|doesn't|no longer|dream\w*|eye[ds]?)\b"
+    r"instead|if|never|not|don't|doesn't|no longer|dream\w* of|eye[ds]?)\b"
 )
 _ASIDE = re.compile(r"\b((?:to|from)(?! [a-h]-?[1-8]\b)|like|looks?|owns?|stares?|controls?|about|for|of)\b")
 # "He wants a safe king, so he castles": what follows is done.
 _SO = re.compile(r",? (?=so (?:then )?(?:he|she|they|we|i|white|black|you) )")
 _CLAUSE = re.compile(r",|\b(?:and|then|now|so|but)\b")
-# "Answers with the knight" names no position.
+# What names a position by its move, as "with the knight on f6" may and "answers with the knight" does not.
+_PLACE = re.compile(r"\b(?:after|moment|point|when|where)\b|\bwith (?:\S+ ){1,2}on\b")
 _ANSWERS = re.compile(rf"\b(?:{VERB})\b[^,;:]* with\b")
 # The move told next, in the line that is being told.
 _THEN = re.compile(r"^(?:and )?(?:then|next|thereupon)(?: comes?| follows?)?\b")
@@ -88,8 +89,7 @@ class Hints(Told):
         # Inside a move "f3, d5" is no "line 3 d".
         inside = phrase.inside - {"nav:line"}
         cues = inside if phrase.ends else phrase.cues | inside
-        if _ANSWERS.search(self.sentence_before(phrase)):
-            cues -= {"nav:after"}
+        cues = self.without_means(phrase, cues)
         if cues & _HEDGES or phrase.asks or any(cue.startswith("nav") for cue in cues):
             return False
         if self.is_hedged(phrase):
@@ -109,6 +109,11 @@ class Hints(Told):
         refers = refers and not _LANDS.search(text)
         lands = " on " not in f" {text} " or bool(_LANDS.search(text)) or bool(_ANSWERS.search(text))
         return not refers and lands and "pawns" not in text
+
+    def without_means(self, phrase: Phrase, cues: frozenset[str]) -> frozenset[str]:
+        """The cues, without a place that only "with the knight" seems to name."""
+        sentence = self.sentence_before(phrase)
+        return cues - {"nav:after"} if " with " in sentence and not _PLACE.search(sentence) else cues
 
     def is_hedged(self, phrase: Phrase) -> bool:
         """Whether the sentence before the move, or its clause, speaks of what is not played."""
@@ -138,7 +143,8 @@ class Hints(Told):
         words have only overlooked a check or a pin."""
         # What turns away in another sentence does not turn this one.
         here = phrase.inside if phrase.ends else phrase.cues | phrase.inside
-        if phrase.cues & _LEADS or here & _TURNS or any(c.startswith("nav") for c in here - {"nav:line"}):
+        here = self.without_means(phrase, here - {"nav:line"})
+        if phrase.cues & _LEADS or here & _TURNS or any(c.startswith("nav") for c in here):
             return True
         if phrase.ref or phrase.rather or (self.nodes[left.node].parent < 0 and left.confidence >= SURE):
             return True
