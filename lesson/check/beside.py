@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -130,8 +131,9 @@ class Told:
             return found[-1][1] == "white"
         if phrase.ref:
             return None
-        told = (p for p in self.phrases if p.last <= phrase.first and not self.is_announcement(p, phrase))
-        start = max((p.last for p in told), default=0)
+        at = bisect_left(self.phrases, phrase.first, key=lambda p: p.first)
+        told = (p for p in reversed(self.phrases[max(at - 2, 0) : at]) if p.last <= phrase.first)
+        start = next((p.last for p in told if not self.is_announcement(p, phrase)), 0)
         while start < phrase.first and any(word[-1:] in ".?!;" for word in self.words[start : phrase.first]):
             start += 1
         before = " ".join(self.words[start : phrase.last]).lower()
