@@ -146,16 +146,19 @@ class Hints(Told):
         here = self.without_means(phrase, here - {"nav:line"})
         if phrase.cues & _LEADS or here & _TURNS or any(c.startswith("nav") for c in here):
             return True
-        if phrase.ref or phrase.rather or (self.nodes[left.node].parent < 0 and left.confidence >= SURE):
+        if phrase.ref or phrase.rather:
             return True
         if any(left.first - phrase.gap - 1 <= start <= left.first for start in self.paragraphs):
             return True
-        sentence = self.sentence_before(phrase)
-        if not phrase.judged and (_THEN.search(sentence) or self.goes_on(phrase)):
-            return False
-        if self.goes_on(phrase) and not cursor.is_game_over() and not meant(spoken, cursor):
+        goes_on = self.goes_on(phrase)
+        if goes_on and not cursor.is_game_over() and not meant(spoken, cursor):
             man = spoken if spoken.piece or spoken.castle else replace(spoken, piece="P")
             why, _ = why_not(man, cursor)
             if why == "in check" or (why == "pinned" and spoken.piece):
                 return False
+        if self.nodes[left.node].parent < 0 and left.confidence >= SURE:
+            # A game begun anew needs no word.
+            return True
+        if not phrase.judged and (goes_on or _THEN.search(self.sentence_before(phrase))):
+            return False
         return (phrase.ends > 0 or phrase.judged or phrase.gap > 2) and left.confidence >= SURE
