@@ -7,7 +7,8 @@ from collections.abc import Iterator, Sequence
 import chess
 
 from lesson.check.fault import Fault
-from lesson.hear.grammar import Symbol, load_grammar
+from lesson.check.hearing import signs
+from lesson.hear.grammar import Symbol
 from lesson.hear.tokens import Token, tokenise
 from lesson.hear.verdicts import find_verdicts
 from lesson.model import Decoded, Event
@@ -19,37 +20,44 @@ _NEAR, _CLAUSE = 3, 6
 _MOVES = ("play", "retell", "mention")
 
 
-def contradictions(words: Sequence[str], decoded: Decoded) -> Iterator[Fault]:
-    """The second of two different moves recommended in the same position, in any move order, to the script's side."""
-    told: dict[object, tuple[str, str]] = {}
-    for event, board in recommended(words, decoded):
+def contradictions(
+    words: Sequence[str], decoded: Decoded, told: Sequence[tuple[Event, chess.Board]] = ()
+) -> Iterator[Fault]:
+    """The second of two different moves recommended in the same position, in any move order, to the script's side.
+
+    `told` are moves that a strict reading has followed where the decoder has not, with the positions they are made in.
+    """
+    given: dict[object, tuple[str, str]] = {}
+    for event, board in recommended(words, decoded, told):
         quoted = " ".join(words[event.first : event.last]).strip(".,;:!?")
-        uci, san = told.setdefault(position_key(board), (event.uci, event.san))
+        uci, san = given.setdefault(position_key(board), (event.uci, event.san))
         if uci != event.uci:
             message = f'"{quoted}": {event.san} is recommended where {san} was recommended before'
             yield Fault("contradiction", message, event.first, event.last, board.fen(), "", (san, event.san))
 
 
-def recommended(words: Sequence[str], decoded: Decoded) -> Iterator[tuple[Event, chess.Board]]:
+def recommended(
+    words: Sequence[str], decoded: Decoded, told: Sequence[tuple[Event, chess.Board]] = ()
+) -> Iterator[tuple[Event, chess.Board]]:
     """Each move recommended to the side the talk is for, as the event that tells it, and the position it is for."""
     tokens = tokenise(words)
-    symbols = load_grammar("en-checks").symbols([t.text for t in tokens])
+    symbols = signs(tokens)
     side = side_of(words)
+    moves = _moves(decoded, told)
     for symbol in symbols:
         if symbol.kind != "recommend" or _taken_back(symbol, symbols, tokens):
             continue
-        event = _move_beside(symbol, tokens, decoded)
-        if event is None:
+        beside = _move_beside(symbol, tokens, moves)
+        if beside is None:
             continue
-        node = event.node if event.act == "mention" else decoded.nodes[event.node].parent
-        board = chess.Board(decoded.nodes[node].fen)
+        event, board = beside
         if side is None or board.turn == side:
             yield event, board
 
 
 def side_of(words: Sequence[str]) -> chess.Color | None:
     """Whom the talk is for, None where it does not say or says both."""
-    symbols = load_grammar("en-checks").symbols([t.text for t in tokenise(words)])
+    symbols = signs(tokenise(words))
     named = {symbol.value for symbol in symbols if symbol.kind == "for"}
     return named == {"w"} if len(named) == 1 else None
 
@@ -63,13 +71,25 @@ def _taken_back(symbol: Symbol, symbols: Sequence[Symbol], tokens: Sequence[Toke
     return False
 
 
-def _move_beside(symbol: Symbol, tokens: Sequence[Token], decoded: Decoded) -> Event | None:
+def _moves(decoded: Decoded, told: Sequence[tuple[Event, chess.Board]]) -> list[tuple[Event, chess.Board]]:
+    """Every move named, in order, with the position it is made in."""
+    strictly = {word for event, _ in told for word in range(event.first, event.last)}
+    found = list(told)
+    for event in decoded.events:
+        if event.act in _MOVES and event.uci and event.first < event.last and event.first not in strictly:
+            node = event.node if event.act == "mention" else decoded.nodes[event.node].parent
+            found.append((event, chess.Board(decoded.nodes[node].fen)))
+    return sorted(found, key=lambda move: move[0].first)
+
+
+def _move_beside(
+    symbol: Symbol, tokens: Sequence[Token], moves: Sequence[tuple[Event, chess.Board]]
+) -> tuple[Event, chess.Board] | None:
     """The move that is recommended."""
-    moves = [e for e in decoded.events if e.act in _MOVES and e.uci and e.first < e.last]
     first, last = tokens[symbol.first].word, tokens[symbol.last - 1].word + 1
     if symbol.value == "next":
-        return next((e for e in moves if e.last > last and e.first <= last + _NEAR), None)
-    return next((e for e in reversed(moves) if e.first < first <= e.last + 1), None)
+        return next((m for m in moves if m[0].last > last and m[0].first <= last + _NEAR), None)
+    return next((m for m in reversed(moves) if m[0].first < first <= m[0].last + 1), None)
 
 
 def unjudged_lines(words: Sequence[str], decoded: Decoded) -> Iterator[Fault]:

@@ -15,12 +15,15 @@ Why = Literal["blocked", "occupied", "pinned", "in check", "into check", "wrong 
 
 # A square is clear where its file and rank cost so little (-ln p) and the next best so much more.
 _HEARD, _APART = 0.7, 0.1
+# A file of origin is one where it stands apart further than "a pawn" does from the a-pawn.
+_NAMED = 2.6
 
 
 @dataclass(frozen=True, slots=True)
 class Spoken:
     """A move said clearly by words [first, last): `piece` a letter, "" where none was named; `target` its square, None
-    for castling; `castle` "short", "long", "any" or ""; `file` and `origin` where it comes from, None if not said."""
+    for castling; `castle` "short", "long", "any" or ""; `file`, `rank` and `origin` where it comes from, None if not
+    said."""
 
     first: int
     last: int
@@ -31,6 +34,7 @@ class Spoken:
     file: int | None = None
     origin: int | None = None
     promote: str = ""
+    rank: int | None = None
 
 
 def clearly(phrase: Phrase) -> Spoken | None:
@@ -46,16 +50,16 @@ def clearly(phrase: Phrase) -> Spoken | None:
     if phrase.origin is not None:
         a, b = _clear(phrase.origin.files), _clear(phrase.origin.ranks)
         origin = chess.square(a, b) if a is not None and b is not None else None
-    from_file = _clear(phrase.ofiles) if phrase.ofiles is not None else None
+    from_file = _clear(phrase.ofiles, _NAMED) if phrase.ofiles is not None else None
     target = chess.square(file, rank)
     piece = phrase.piece
     return Spoken(phrase.first, phrase.last, piece, target, "", phrase.take, from_file, origin, phrase.promote)
 
 
-def _clear(costs: tuple[float, ...]) -> int | None:
+def _clear(costs: tuple[float, ...], apart: float = _APART) -> int | None:
     ranked = sorted(range(len(costs)), key=lambda i: costs[i])
     best, second = ranked[:2]
-    return best if costs[best] <= _HEARD and costs[second] - costs[best] >= _APART else None
+    return best if costs[best] <= _HEARD and costs[second] - costs[best] >= apart else None
 
 
 def meant(spoken: Spoken, board: chess.Board) -> list[chess.Move]:
@@ -79,6 +83,8 @@ def is_said(spoken: Spoken, board: chess.Board, move: chess.Move) -> bool:
     if not spoken.piece and spoken.file is not None and kind != "P":
         return False
     if spoken.file is not None and chess.square_file(move.from_square) != spoken.file:
+        return False
+    if spoken.rank is not None and chess.square_rank(move.from_square) != spoken.rank:
         return False
     if spoken.origin is not None and move.from_square != spoken.origin:
         return False
@@ -105,8 +111,9 @@ def other_side(board: chess.Board) -> chess.Board:
     return other
 
 
-def why_not(spoken: Spoken, board: chess.Board) -> tuple[Why, str]:
-    """Why a move that was said cannot be played here: the reason and a clause for the reader."""
+def why_not(spoken: Spoken, board: chess.Board, sided: bool = False) -> tuple[Why, str]:
+    """Why a move that was said cannot be played here: the reason and a clause for the reader. `sided`: the words name
+    the side to move as the one that makes it."""
     if spoken.castle:
         return _why_not_castle(spoken, board)
     assert spoken.target is not None
@@ -119,7 +126,8 @@ def why_not(spoken: Spoken, board: chess.Board) -> tuple[Why, str]:
     for move in board.pseudo_legal_moves:
         if is_said(spoken, board, move):
             return _exposed(board, move)
-    if meant(spoken, other_side(board)):
+    if (not sided or kind == chess.PAWN) and meant(spoken, other_side(board)):
+        # A man named with its side may be put anywhere by mistake, a pawn's square is the other side's.
         return "wrong side", f"it is {name(side)}'s move"
     for origin in board.pieces(kind, side):
         if (spoken.file is None or chess.square_file(origin) == spoken.file) and (

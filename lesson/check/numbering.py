@@ -38,6 +38,16 @@ def numbering_faults(words: Sequence[str], decoded: Decoded) -> Iterator[Fault]:
         before = ahead, event.node
 
 
+def written_numbers(words: Sequence[str]) -> dict[int, tuple[int, chess.Color]]:
+    """The number and the side written before a move, by the word of the move: "4..." is Black's fourth."""
+    out = {}
+    for word, text in enumerate(words):
+        if match := _NUMBERED.match(text):
+            at = word + (match.end() == len(text))
+            out[at] = int(match[1]), match[2] == "."
+    return out
+
+
 def _move_at(decoded: Decoded, word: int) -> Event | None:
     """The move that is told from a word on."""
     told = (e for e in decoded.events if e.act in ("play", "retell") and e.uci and e.first < e.last)

@@ -3,32 +3,45 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
 import chess
 
 from lesson.check.fault import Fault
+from lesson.check.hearing import signs
 from lesson.check.legal import Spoken, clearly, is_said
+from lesson.check.notation import exactly, is_written
 from lesson.hear.dictation import Dictation
-from lesson.hear.grammar import load_grammar
 from lesson.hear.phrases import Phrase
 from lesson.hear.tokens import Token, tokenise
 from lesson.model import Decoded
 
-_COUNT = (
-    "one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen seventeen "
-    "eighteen nineteen twenty twenty-one twenty-two twenty-three twenty-four twenty-five"
-)
-_NUMBERS = {word: number for number, word in enumerate(_COUNT.split(), 1)}
+_ONES = ["one", "two", "three", "four", "five", "six", "seven", "eight", "nine"]
+_TEENS = ["ten", "eleven", "twelve", "thirteen", "fourteen", "fifteen", "sixteen", "seventeen", "eighteen", "nineteen"]
+_TENS = ["twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"]
+_NUMBERS = {word: number for number, word in enumerate((*_ONES, *_TEENS), 1)}
+_NUMBERS |= {ten: 10 * number for number, ten in enumerate(_TENS, 2)}
 # Words between "back to" and what it goes back to ("back to the position after knight c3").
 _REACH = 6
 # Words of a position spelled with headings, "White: ... Black: ...".
 _LONGEST = 60
 
 
-def return_faults(words: Sequence[str], phrases: Sequence[Phrase], decoded: Decoded) -> Iterator[Fault]:
-    """Returns whose move was never told before, or whose number no told line has reached."""
+@dataclass(frozen=True, slots=True)
+class Announced:
+    """An announced return, at words [first, last): the `fault` if it goes nowhere, else the `node` its words name, None
+    where they leave it open."""
+
+    first: int
+    last: int
+    node: int | None = None
+    fault: Fault | None = None
+
+
+def announced_returns(words: Sequence[str], phrases: Sequence[Phrase], decoded: Decoded) -> Iterator[Announced]:
+    """Every announced return to a move, by its number or by its words."""
     tokens = tokenise(words)
-    symbols = load_grammar("en-checks").symbols([t.text for t in tokens])
+    symbols = signs(tokens)
     numbered = {s.first: s.last for s in symbols if s.kind == "movenumber"}
     seen = -1
     for symbol in symbols:
@@ -39,12 +52,15 @@ def return_faults(words: Sequence[str], phrases: Sequence[Phrase], decoded: Deco
         if at < len(tokens) and at in numbered:
             number = _number(tokens, numbered[at])
             told = _told_numbers(decoded, tokens[symbol.first].word)
+            first, last = tokens[symbol.first].word, tokens[min(numbered[at], len(tokens) - 1)].word + 1
+            fault = None
             if number and told and number not in told:
-                first, last = tokens[symbol.first].word, tokens[min(numbered[at], len(tokens) - 1)].word + 1
                 message = f"there is no move {number} to go back to; the lines so far end at move {max(told)}"
-                yield Fault("return", message, first, last, decoded.nodes[_before(decoded, first)].fen)
+                fault = Fault("return", message, first, last, decoded.nodes[_before(decoded, first)].fen)
+            yield Announced(first, last, None, fault)
             continue
-        if symbol.last < len(tokens) and not tokens[symbol.last - 1].stop:
+        # The number of a written move is a breath, not a stop.
+        if symbol.last < len(tokens) and words[tokens[symbol.last - 1].word][-1:] not in ",.;:!?":
             yield from _to_a_move(words, phrases, decoded, tokens[symbol.first].word, tokens[symbol.last].word)
 
 
@@ -64,7 +80,11 @@ def _number(tokens: Sequence[Token], at: int) -> int:
     while at < len(tokens) and tokens[at].text.isdigit() and (not digits or tokens[at].glued):
         digits += tokens[at].text
         at += 1
-    return int(digits) if digits else _NUMBERS.get(tokens[at].text, 0) if at < len(tokens) else 0
+    if digits or at >= len(tokens):
+        return int(digits) if digits else 0
+    number = _NUMBERS.get(tokens[at].text, 0)
+    compound = number in range(20, 100, 10) and at + 1 < len(tokens) and tokens[at + 1].text in _ONES
+    return number + _NUMBERS[tokens[at + 1].text] if compound and not tokens[at].stop else number
 
 
 def _told_numbers(decoded: Decoded, word: int) -> set[int]:
@@ -86,16 +106,23 @@ def _before(decoded: Decoded, word: int) -> int:
 
 def _to_a_move(
     words: Sequence[str], phrases: Sequence[Phrase], decoded: Decoded, first: int, at: int
-) -> Iterator[Fault]:
+) -> Iterator[Announced]:
     """A return to a move named by its words."""
     phrase = next((p for p in phrases if p.last > at and p.first <= at + _REACH), None)
     spoken = clearly(phrase) if phrase is not None else None
+    if phrase is not None and phrase.last - phrase.first == 1 and is_written(words):
+        spoken = exactly(words[phrase.first], phrase.first) or spoken
     if phrase is None or spoken is None or any(w[-1:] in ".!?" for w in words[at : max(at, phrase.last - 1)]):
         return
-    if not any(_made(spoken, decoded, event.node) for event in decoded.events if event.last <= first and event.uci):
+    past = [e for e in decoded.events if e.last <= first and e.uci]
+    made = [e.node for e in past if _made(spoken, decoded, e.node)]
+    if not made:
         quoted = " ".join(words[spoken.first : spoken.last]).strip(".,;:!?")
         message = f'"{quoted}" was never played before, so there is no such position to go back to'
-        yield Fault("return", message, first, spoken.last, decoded.nodes[_before(decoded, first)].fen)
+        fault = Fault("return", message, first, spoken.last, decoded.nodes[_before(decoded, first)].fen)
+        yield Announced(first, spoken.last, None, fault)
+    else:
+        yield Announced(first, spoken.last, made[-1])
 
 
 def _made(spoken: Spoken, decoded: Decoded, node: int) -> bool:

@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Collection, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 
 from lesson.check.advice import contradictions, unjudged_lines
 from lesson.check.engine import Engine
 from lesson.check.fault import ENGINE_KINDS, KINDS, Fault
-from lesson.check.numbering import numbering_faults
+from lesson.check.notation import as_spoken
+from lesson.check.numbering import numbering_faults, written_numbers
 from lesson.check.places import Spot, places
-from lesson.check.returns import position_faults, return_faults
+from lesson.check.returns import announced_returns, position_faults
 from lesson.check.said import Claims, surety
 from lesson.check.second_opinion import doubts
 from lesson.check.walk import Walk
@@ -31,11 +31,6 @@ from lesson.read.source import decode as text_of
 from lesson.read.source import load
 from lesson.settings import SURE_OF_CLAIM, SURE_OF_LINE
 
-_NUMBER = re.compile(r"^[(*_]*\d{1,3}\.+(?:\u2026)?")
-_SAN = re.compile(r"^[(*_]*(?:[NBRQK]?[a-h]?[1-8]?x?[a-h][1-8](?:=[NBRQ])?|[O0]-[O0](?:-[O0])?)[+#!?]*[)*_.,;:]*$")
-_BREATH = re.compile(r"[.,;:!?]$")
-# A mark without letters, so that nothing is heard in it but the break between two moves.
-_SILENT = "\u00b7,"
 # A count so large that nothing else was ever meant.
 _SURE = 1e6
 
@@ -74,24 +69,26 @@ def faults(talk: Talk, engine: Engine | None = None) -> list[Fault]:
     """Every fault of a talk, in the order of its words; what follows from one fault is not another."""
     heard = as_spoken(talk)
     words = [word.text for word in heard.words]
-    sounds = load_sounds() if talk.timed else written_sounds()
+    recognised = any(word.probability is not None for word in talk.words)
+    sounds = load_sounds() if recognised else written_sounds()
     items = hear_talk(heard, sounds)
     phrases = [item for item in items if isinstance(item, Phrase)]
     decoded = decode(heard, sounds=sounds)
     found = list(position_faults(words, [item for item in items if isinstance(item, Dictation)]))
-    found += return_faults(words, phrases, decoded)
+    returns = list(announced_returns(words, phrases, decoded))
+    found += (back.fault for back in returns if back.fault is not None)
     taken = {word for fault in found for word in range(fault.first, fault.last)}
     claims = Claims(words, decoded)
     told = [phrase for phrase in phrases if phrase.first not in taken]
     paragraphs = set() if talk.timed else {cue.first for cue in talk.cues}
-    walk = Walk(words, told, decoded, _spoken_of(claims.claims), paragraphs)
-    for fault in found:
-        walk.broken.append(fault.last)
+    texts = [word.text for word in talk.words]
+    walk = Walk(words, told, decoded, _spoken_of(claims.claims), paragraphs, returns, written_numbers(texts))
+    numbered = list(numbering_faults(texts, decoded))
+    walk.broken = sorted(fault.last for fault in (*found, *numbered))
     found += walk.faults()
     missing = {fault.first for fault in found if fault.kind == "skipped"}
-    numbered = numbering_faults([word.text for word in talk.words], decoded)
     found += (f for f in numbered if f.first not in missing and not walk.in_shadow(f.first))
-    found += (f for f in contradictions(words, decoded) if not walk.in_shadow(f.first))
+    found += (f for f in contradictions(words, decoded, walk.followed) if not walk.in_shadow(f.first))
     found += (f for f in unjudged_lines(words, decoded) if not walk.in_shadow(f.first))
     found += (f for f in _false_claims(words, claims) if not walk.in_shadow(f.first))
     sure = surety(decoded)
@@ -116,25 +113,6 @@ def _standing(decoded: Decoded, fault: Fault) -> int:
 def written_sounds() -> Sounds:
     """The ear for what was written, not heard: a letter is that letter, a digit that digit."""
     return Sounds({file: {file: _SURE} for file in FILES}, {rank: {rank: _SURE} for rank in RANKS})
-
-
-def as_spoken(talk: Talk) -> Talk:
-    """The talk with written notation as it would be read out: "4. Nf3 d6" is "knight f3, d6", without the number and
-    with a breath between two moves. Words keep their places."""
-    texts = [word.text for word in talk.words]
-    out = []
-    for word, following in zip(talk.words, [*texts[1:], ""], strict=True):
-        text = word.text
-        if match := _NUMBER.match(text):
-            rest = text[match.end() :]
-            if rest and _SAN.match(rest):
-                text = rest
-            elif not rest and _SAN.match(following):
-                text = _SILENT
-        if _SAN.match(text) and not _BREATH.search(text) and (_SAN.match(following) or _NUMBER.match(following)):
-            text += ","
-        out.append(replace(word, text=text))
-    return replace(talk, words=tuple(out))
 
 
 def _spoken_of(claims: list[Claim]) -> set[int]:

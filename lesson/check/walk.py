@@ -7,42 +7,22 @@ reported once: until the script is back on firm ground, what does not fit follow
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import chess
 
 from lesson.check.fault import Fault
-from lesson.check.legal import Spoken, clearly, is_said, meant, nearest, two_ways, why_not
+from lesson.check.hints import Hints
+from lesson.check.legal import Spoken, meant, nearest, two_ways, why_not
+from lesson.check.returns import Announced
 from lesson.check.standing import name
 from lesson.hear.phrases import Phrase
 from lesson.model import Decoded, Event
 
-# Cues of talk about moves that are not made.
-_HEDGES = frozenset(("threat", "would", "refuse", "purpose", "past", "slip", "stand"))
-# Cues that excuse leaving the position without a word.
-_TURNS = frozenset(("if", "but", "chapter", "all", "would", "past", "refuse", "threat", "slip"))
-_FILE = re.compile(r"\b([a-h])(?:-pawn|-rook|-knight)?[- ](?:to |takes |takes on )?[a-h]-?[1-8]\b")
-_VERB = (
-    r"plays?|played|takes|took|castle[sd]|goes|went|answer(?:s|ed)|move[sd]|repl(?:ies|ied)|respond(?:s|ed)|open(?:s|ed)|"
-    r"retreat(?:s|ed)|(?:re)?capture[sd]|develop(?:s|ed)|push(?:es|ed)|tries|tried|continue[sd]|chooses|chose"
-)
-_SUBJECT = re.compile(rf"\b(white|black)\s+(?:simply |just |now |then |calmly )?(?:{_VERB})\b")
 _WHICH = re.compile(
     r"\b(king's|queen's|other|near|far|left|right|same|[a-h]-?[1-8]) (?:knight|rook|bishop|horse|one)\b"
 )
-_LANDS = re.compile(
-    r"\b(?:(?:lands?|settles?|drops?|arrives?|jumps?|hops?|appears?) on|"
-    r"(?:puts?|place[sd]?|plant(?:s|ed)?|post(?:s|ed)?|park(?:s|ed)?) (?:\S+ ){0,4}on(?:to)?)\b"
-)
-_MOVES = re.compile(rf"\b(?:{_VERB})\b")
-_MODAL = re.compile(
-    r"\b(would|wouldn't|could|might|may|can|can't|cannot|wants?|threat\w*|plans?|hop(?:es|ing)|avoid\w*|prevent\w*|"
-    r"instead|if|never|not|don't|doesn't|no longer|to(?! [a-h]-?[1-8]\b)|like|dream\w*|eye\w*|looks?|owns?|stares?|"
-    r"controls?|about|for|from|of|by|his|her|their|your)\b"
-)
-# Confidence of a return without a word that is believed at the start of a sentence.
-_SURE = 0.7
 # So many moves in a row that fit end the shadow of a fault.
 _FIRM = 3
 
@@ -63,9 +43,10 @@ class _Shadow:
             self.lost = False
 
 
-class Walk:
-    """One walk over the phrases of a script. `shaded` are the words that lie in the shadow of a fault, `spoken_of`
-    those of claims, `paragraphs` the first words of paragraphs."""
+class Walk(Hints):
+    """One walk over the phrases of a script. `shaded` are the words that lie in the shadow of a fault, `followed` the
+    moves made where the decoder has left the script's own position, with that position. `numbers` are the numbers and
+    sides written before moves, by the move's word."""
 
     def __init__(
         self,
@@ -74,29 +55,37 @@ class Walk:
         decoded: Decoded,
         spoken_of: set[int],
         paragraphs: set[int],
+        returns: Sequence[Announced],
+        numbers: Mapping[int, tuple[int, bool]],
     ) -> None:
-        self.words, self.phrases, self.decoded = words, phrases, decoded
-        self.nodes, self.events = decoded.nodes, decoded.events
-        self.spoken_of, self.paragraphs = spoken_of, paragraphs
-        self.boards: dict[int, chess.Board] = {}
+        super().__init__(words, phrases, decoded, spoken_of, paragraphs)
+        self.returns, self.numbers = returns, numbers
+        self.followed: list[tuple[Event, chess.Board]] = []
         self.shaded: list[tuple[int, int]] = []
         self.shadow = _Shadow()
         # The position the script itself has reached where the decoder has left it for no reason of the script's.
         self.stayed: chess.Board | None = None
-        # Whether the phrase before was played.
-        self.went_on = False
         # Words behind which faults of another kind have left the script in the air.
         self.broken: list[int] = []
 
     def faults(self) -> Iterator[Fault]:
         done = -1
+        announced: int | None = None
         for index, phrase in enumerate(self.phrases):
-            began = self.first_event(phrase)
+            began = self.first_event(phrase) if announced is None else announced
+            announced = None
             self.cross(range(done + 1, min(began, len(self.events))))
             own = [e for e in self.events[began:] if self.touches(e, phrase)]
             done = max([done, began - 1, *(i for i, e in enumerate(self.events) if e in own)])
             while self.broken and self.broken[0] <= phrase.first:
                 self.shade(self.broken.pop(0) - 1)
+            if self.is_announcement(phrase, self.phrases[index + 1] if index + 1 < len(self.phrases) else None):
+                announced = began
+                continue
+            if back := self.announced(phrase):
+                self.go_back(back, own, self.events[done].node if done >= 0 else 0)
+                self.cross(e for e in range(began, done + 1))
+                continue
             fault = None if self.shadow.lost else self.fault(index, phrase, began, own)
             self.went_on = any(e.act in ("play", "retell") and e.first < e.last for e in own)
             if fault is not None:
@@ -110,6 +99,19 @@ class Walk:
                     if before and not self.shadow.lost:
                         self.lift(phrase.first)
             self.cross(e for e in range(began, done + 1))
+
+    def announced(self, phrase: Phrase) -> Announced | None:
+        """The return whose words name the phrase's move."""
+        return next((r for r in self.returns if r.fault is None and r.first < phrase.last <= r.last), None)
+
+    def go_back(self, back: Announced, own: Sequence[Event], reached: int) -> None:
+        """The script has gone back where its words say, though the decoder may have understood something else."""
+        self.stayed, self.went_on = None, True
+        if self.shadow.lost:
+            self.lift(back.first)
+        returned = any(e.act == "return" for e in own)
+        if back.node is not None and not returned and reached not in (back.node, self.nodes[back.node].parent):
+            self.stayed = self.board(back.node).copy()
 
     def here(self, began: int) -> chess.Board:
         """The position before an event."""
@@ -134,51 +136,9 @@ class Walk:
         for i in events:
             event = self.events[i]
             if event.act in ("return", "chapter") and event.first < event.last:
-                self.stayed = None
+                self.stayed, self.went_on = None, True
                 if self.shadow.lost:
                     self.lift(event.first)
-
-    # ------------------------------------------------------------------------------------------------ phrase and event
-
-    def first_event(self, phrase: Phrase) -> int:
-        """The first event of the phrase's own, unspoken ones right before it included."""
-        return next(
-            (i for i, e in enumerate(self.events) if e.last > phrase.first or e.first >= phrase.first), len(self.events)
-        )
-
-    def touches(self, event: Event, phrase: Phrase) -> bool:
-        if event.first == event.last:
-            return event.first == phrase.first
-        return event.first < phrase.last and event.last > phrase.first
-
-    def board(self, node: int) -> chess.Board:
-        """The position of a node, with the moves that led to it."""
-        if node not in self.boards:
-            here = self.nodes[node]
-            board = chess.Board(here.fen) if here.parent < 0 else self.board(here.parent).copy()
-            if here.parent >= 0:
-                board.push_uci(here.uci)
-            self.boards[node] = board
-        return self.boards[node]
-
-    def is_played(self, spoken: Spoken, own: Sequence[Event]) -> bool:
-        return any(
-            e.act in ("play", "retell") and e.uci and e.first < e.last and self.parent_says(spoken, e) for e in own
-        )
-
-    def parent_says(self, spoken: Spoken, event: Event) -> bool:
-        parent = self.nodes[event.node].parent
-        return parent >= 0 and is_said(spoken, self.board(parent), chess.Move.from_uci(event.uci))
-
-    def clear(self, phrase: Phrase) -> Spoken | None:
-        """The move a phrase names beyond doubt, with the file written before its square: "rook a d1", "a takes b5"."""
-        spoken = clearly(phrase)
-        if spoken is None or spoken.file is not None or spoken.origin is not None:
-            return spoken
-        found = _FILE.search(" ".join(self.words[phrase.first : phrase.last]).lower())
-        return spoken if found is None else replace(spoken, file="abcdefgh".index(found[1]))
-
-    # ------------------------------------------------------------------------------------------------------ the faults
 
     def fault(self, index: int, phrase: Phrase, began: int, own: Sequence[Event]) -> Fault | None:
         cursor = self.here(began)
@@ -195,8 +155,12 @@ class Walk:
             return self.taken_back(phrase, own) if phrase.kind == "take" and phrase.piece else None
         if phrase.ref:
             return None
+        if self.is_pawns(spoken, cursor):
+            spoken = replace(spoken, piece="P")
+        self.is_astray = self.stayed is not None
         if self.stayed is not None and (moved or self.is_move(phrase, spoken, own, cursor)):
             return self.of_stayed(index, phrase, spoken, own)
+        self.is_astray = False
         if wrong := self.wrong_side(index, phrase, spoken, own, cursor):
             return wrong
         if self.is_played(spoken, own):
@@ -205,23 +169,36 @@ class Walk:
             said = meant(spoken, cursor)
             if len(said) == 1:
                 # It can be played; the decoder did not, to make sense of what comes.
-                self.stayed = cursor.copy()
-                self.stayed.push(said[0])
+                self.follow(cursor, spoken, said[0])
                 return None
+        if not moved and own and self.went_on and spoken.piece and self.is_told(phrase, spoken, cursor):
+            named = next((e for e in own if e.act == "mention" and e.uci), None)
+            if named is not None and len(choices := two_ways(spoken, cursor)) > 1 and not self.is_singled_out(phrase):
+                return self.ambiguous(spoken.first, spoken.last, cursor, choices)
         if not own or (not moved and not self.is_move(phrase, spoken, own, cursor)):
             return None
-        if not spoken.piece and spoken.last - spoken.first == 1 and not phrase.plural:
+        if self.is_bare(spoken) and not phrase.plural:
             # A bare square that was not taken for the man's it could be is the pawn's.
             spoken = replace(spoken, piece="P")
         if meant(spoken, cursor):
             return None
         return self.unplayable(index, phrase, spoken, cursor)
 
+    def is_pawns(self, spoken: Spoken, board: chess.Board) -> bool:
+        """Whether a bare square is a pawn's because one can go there."""
+        return self.is_bare(spoken) and bool(meant(replace(spoken, piece="P"), board))
+
     def of_played(
         self, index: int, phrase: Phrase, spoken: Spoken, cursor: chess.Board, own: Sequence[Event], gap: Event | None
     ) -> Fault | None:
         """Faults of a move that was played as said."""
         if gap is not None:
+            if self.is_overlooked(spoken, cursor):
+                return self.unplayable(index, phrase, spoken, cursor)
+            said = meant(spoken, cursor)
+            if len(said) == 1 and (self.is_numbered(spoken, cursor) or self.goes_with(index, cursor, said[0])):
+                self.follow(cursor, spoken, said[0])
+                return None
             return self.skipped(spoken.first, spoken.last, cursor, gap.san)
         left = next((e for e in own if e.act == "return" and e.first == e.last), None)
         if left is not None and not self.is_excused(phrase, left, spoken, cursor):
@@ -231,34 +208,71 @@ class Walk:
             if not (said := meant(spoken, cursor)):
                 return self.unplayable(index, phrase, spoken, cursor)
             # The decoder left to make sense of what comes; the script did not.
-            self.stayed = cursor.copy()
-            self.stayed.push(said[0])
+            self.follow(cursor, spoken, said[0])
             return None
         event = next(e for e in own if e.act in ("play", "retell") and e.first < e.last)
-        choices = two_ways(spoken, self.board(self.nodes[event.node].parent))
-        if not choices or event.act != "play" or phrase.other or _WHICH.search(self.sentence_before(phrase)):
+        before = self.board(self.nodes[event.node].parent)
+        choices = two_ways(spoken, before)
+        if not choices or event.act != "play" or self.is_singled_out(phrase):
             return None
-        return self.ambiguous(spoken.first, spoken.last, event, choices)
+        return self.ambiguous(spoken.first, spoken.last, before, choices)
+
+    def is_singled_out(self, phrase: Phrase) -> bool:
+        """Whether other words than its square say which of two men it is."""
+        return phrase.other or bool(_WHICH.search(self.sentence_before(phrase)))
+
+    def goes_with(self, index: int, board: chess.Board, move: chess.Move) -> bool:
+        """Whether the move told next can be played after a move."""
+        following = self.clear(self.phrases[index + 1]) if index + 1 < len(self.phrases) else None
+        after = board.copy(stack=False)
+        after.push(move)
+        return following is not None and bool(meant(following, after))
+
+    def is_numbered(self, spoken: Spoken, board: chess.Board) -> bool:
+        """Whether the move has a number, and it is that of the position."""
+        return self.numbers.get(spoken.first) == (board.fullmove_number, board.turn)
+
+    def is_overlooked(self, spoken: Spoken, board: chess.Board) -> bool:
+        """Whether no missing move explains one that cannot be played: its number is that of the position, or the man
+        named is pinned, or leaves its king in check."""
+        if meant(spoken, board):
+            return False
+        if self.is_numbered(spoken, board):
+            return True
+        return bool(spoken.piece) and why_not(spoken, board)[0] in ("pinned", "in check")
 
     def of_stayed(self, index: int, phrase: Phrase, spoken: Spoken, own: Sequence[Event]) -> Fault | None:
         """A move told after the decoder has left the script's own position."""
         assert self.stayed is not None
+        moved = any(e.act in ("play", "retell") and e.first < e.last for e in own)
         left = next((e for e in own if e.act == "return" and e.first == e.last), None)
         if left is not None and self.is_excused(phrase, left, spoken, self.stayed):
             self.stayed = None
             return None
+        side = self.side_said(phrase)
+        if side is not None and side != self.stayed.turn and moved:
+            return self.of_other_side(spoken.first, spoken.last, spoken, self.stayed)
         if said := meant(spoken, self.stayed):
-            self.stayed.push(said[0])
+            self.follow(self.stayed, spoken, said[0])
             return None
         return self.unplayable(index, phrase, spoken, self.stayed)
+
+    def follow(self, board: chess.Board, spoken: Spoken, move: chess.Move) -> None:
+        """The script's own position after a move that the decoder has not made there."""
+        self.followed.append((Event("play", spoken.first, spoken.last, 0, move.uci(), board.san(move)), board.copy()))
+        self.stayed = board.copy()
+        self.stayed.push(move)
 
     def taken_back(self, phrase: Phrase, own: Sequence[Event]) -> Fault | None:
         """A recapture that two men of the kind named can make."""
         event = next((e for e in own if e.act == "play" and e.uci and e.first < e.last), None)
-        if event is None or phrase.ofiles is not None:
+        if event is None:
             return None
         board = self.board(self.nodes[event.node].parent)
         played = chess.Move.from_uci(event.uci)
+        if phrase.ofiles is not None and phrase.ofiles[chess.square_file(played.from_square)] == min(phrase.ofiles):
+            # The file was said; "a pawn" is not the a-pawn where that one did not move.
+            return None
         men = [
             move
             for move in board.legal_moves
@@ -266,19 +280,19 @@ class Walk:
             and board.piece_type_at(move.from_square) == board.piece_type_at(played.from_square)
             and move.promotion == played.promotion
         ]
-        return self.ambiguous(phrase.first, phrase.last, event, men) if len(men) > 1 else None
+        return self.ambiguous(phrase.first, phrase.last, board, men) if len(men) > 1 else None
 
-    def ambiguous(self, first: int, last: int, event: Event, moves: Sequence[chess.Move]) -> Fault:
-        board = self.board(self.nodes[event.node].parent)
+    def ambiguous(self, first: int, last: int, board: chess.Board, moves: Sequence[chess.Move]) -> Fault:
         sans = tuple(board.san(move) for move in moves)
         message = f"{self.quoted(first, last)} {self.where(board)} may be {' or '.join(sans)}"
         return Fault("ambiguous", message, first, last, board.fen(), "", sans)
 
     def unplayable(self, index: int, phrase: Phrase, spoken: Spoken, cursor: chess.Board) -> Fault:
         """An illegal move, or one that a missing move before it would make legal."""
-        why, clause = why_not(spoken, cursor)
+        side = self.side_said(phrase)
+        why, clause = why_not(spoken, cursor, side == cursor.turn or self.is_numbered(spoken, cursor))
         # A pinned man that is named has been overlooked; no missing move would free it as a rule.
-        doubtful = self.side_said(phrase) is None and not (why == "pinned" and spoken.piece)
+        doubtful = side is None and not self.is_overlooked(spoken, cursor)
         if doubtful and (left_out := self.left_out(index, spoken, cursor)):
             return self.skipped(spoken.first, spoken.last, cursor, left_out)
         near = nearest(spoken, cursor)
@@ -320,91 +334,10 @@ class Walk:
             clear = spoken is not None and not meant(spoken, cursor)
             return self.unplayable(index, phrase, spoken, cursor) if spoken is not None and clear else None
         first, last = (phrase.first, phrase.last) if spoken is None else (spoken.first, spoken.last)
-        message = f"{self.quoted(first, last)} cannot be played {self.where(cursor)}: it is {name(cursor.turn)}'s move"
-        near = nearest(spoken, cursor) if spoken is not None else []
-        return Fault("illegal", message, first, last, cursor.fen(), "wrong side", tuple(near))
+        return self.of_other_side(first, last, spoken, cursor)
 
-    def side_said(self, phrase: Phrase) -> chess.Color | None:
-        """The side said to make the move ("Black plays"), None where none is."""
-        text = " ".join(self.words[min(phrase.lead, phrase.first) : phrase.last]).lower()
-        found = list(_SUBJECT.finditer(text))
-        return None if not found else found[-1][1] == "white"
-
-    # --------------------------------------------------------------------------------------------- is it a move at all
-
-    def is_move(self, phrase: Phrase, spoken: Spoken, own: Sequence[Event], cursor: chess.Board) -> bool:
-        """Whether words that moved nothing were nevertheless said as a move to play."""
-        # Cues count from the phrase before; of those in another sentence only the words of this one are asked.
-        # Inside a move "f3, d5" is no "line 3 d".
-        inside = phrase.inside - {"nav:line"}
-        cues = inside if phrase.ends else phrase.cues | inside
-        if cues & _HEDGES or phrase.asks or any(cue.startswith("nav") for cue in cues):
-            return False
-        if _MODAL.search(self.sentence_before(phrase)):
-            return False
-        legal = (e for e in own if e.act == "mention" and e.uci)
-        if any(is_said(spoken, self.board(e.node), chess.Move.from_uci(e.uci)) for e in legal):
-            return False
-        if self.spoken_of & set(range(spoken.first, spoken.last)):
-            return False
-        text = " ".join(self.words[min(phrase.lead, phrase.first) : phrase.last]).lower()
-        if not spoken.piece:
-            return bool(_MOVES.search(text)) or self.is_listed(phrase)
-        if spoken.castle:
-            return True
-        assert spoken.target is not None
-        man = cursor.piece_at(spoken.target)
-        refers = man is not None and not spoken.take and man.symbol().upper() == spoken.piece
-        return not refers and (" on " not in f" {text} " or bool(_LANDS.search(text))) and "pawns" not in text
-
-    def is_listed(self, phrase: Phrase) -> bool:
-        """Whether a bare square stands in a list of moves: right behind one that was played, and before a breath."""
-        alone = self.went_on and phrase.gap == 0 and not phrase.ends and phrase.last - phrase.first == 1
-        return alone and self.words[phrase.last - 1][-1:] in ",.;:!"
-
-    def is_given_up(self, phrase: Phrase, own: Sequence[Event]) -> bool:
-        """Whether the decoder, unsure of it, has taken a move in a list of moves for one only named."""
-        doubted = any(e.act == "mention" and e.uci and e.confidence < _SURE for e in own)
-        listed = self.went_on and phrase.gap == 0 and not phrase.ends and not phrase.asks and not phrase.cues
-        return doubted and listed and not _MODAL.search(self.sentence_before(phrase))
-
-    def goes_on(self, phrase: Phrase) -> bool:
-        """Whether the words tell what is played next ("Black answers"); a bare "rook e5" may begin another line."""
-        return bool(_MOVES.search(" ".join(self.words[min(phrase.lead, phrase.first) : phrase.last]).lower()))
-
-    def is_excused(self, phrase: Phrase, left: Event, spoken: Spoken, cursor: chess.Board) -> bool:
-        """Whether something excuses a return without a word: a cue, or a new sentence and a sure decoder, unless the
-        words have only overlooked a check or a pin."""
-        if phrase.cues & _TURNS or any(c.startswith("nav") for c in phrase.cues) or phrase.ref or phrase.rather:
-            return True
-        if any(left.first - phrase.gap - 1 <= start <= left.first for start in self.paragraphs):
-            return True
-        if self.goes_on(phrase) and not cursor.is_game_over() and not meant(spoken, cursor):
-            man = spoken if spoken.piece or spoken.castle else replace(spoken, piece="P")
-            why, _ = why_not(man, cursor)
-            if why == "in check" or (why == "pinned" and spoken.piece):
-                return False
-        return (phrase.ends > 0 or phrase.judged or phrase.gap > 2) and left.confidence >= _SURE
-
-    # ------------------------------------------------------------------------------------------------------- the words
-
-    def sentence_before(self, phrase: Phrase) -> str:
-        """The words of the phrase's sentence before it."""
-        at = phrase.first
-        while at and self.words[at - 1][-1:] not in ".?!;:":
-            at -= 1
-        return " ".join(self.words[at : phrase.last]).lower()
-
-    def quote(self, spoken: Spoken) -> str:
-        return self.quoted(spoken.first, spoken.last)
-
-    def quoted(self, first: int, last: int) -> str:
-        return '"' + " ".join(self.words[first:last]).strip(".,;:!?") + '"'
-
-    def where(self, board: chess.Board) -> str:
-        """ "after 4. Qh5+", "in the position it starts from"."""
-        if not board.move_stack:
-            return "in the position it starts from"
-        before = board.copy()
-        move = before.pop()
-        return f"after {before.fullmove_number}.{'' if before.turn else '..'} {before.san(move)}"
+    def of_other_side(self, first: int, last: int, spoken: Spoken | None, board: chess.Board) -> Fault:
+        """A move said to be of the side that is not to move."""
+        message = f"{self.quoted(first, last)} cannot be played {self.where(board)}: it is {name(board.turn)}'s move"
+        near = nearest(spoken, board) if spoken is not None else []
+        return Fault("illegal", message, first, last, board.fen(), "wrong side", tuple(near))

@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass
 from pathlib import Path
 
-SCRIPTS = Path(__file__).with_name("scripts.txt")
+CORPUS = tuple(sorted(Path(__file__).parent.glob("scripts*.txt")))
 _MARK = re.compile(r"\{([^|{}]*)\|([^|{}]*)\}")
 
 
@@ -22,10 +22,11 @@ class Script:
     lines: tuple[int, ...]
 
 
-def scripts(path: Path = SCRIPTS) -> list[Script]:
-    """Every script of the corpus, in order."""
+def scripts(*paths: Path) -> list[Script]:
+    """Every script of the files, of the whole corpus where none is named, in order."""
     out = []
-    for block in path.read_text(encoding="utf-8").split("=== ")[1:]:
+    texts = [path.read_text(encoding="utf-8") for path in paths or CORPUS]
+    for block in (block for text in texts for block in text.split("=== ")[1:]):
         head, _, text = block.partition("\n")
         kind, *rest = head.split()
         text = "\n".join(line for line in text.split("\n") if not line.startswith("#"))

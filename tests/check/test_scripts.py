@@ -14,7 +14,6 @@ from lesson.read import read_text
 from tests.check.scripts import Script, scripts
 
 CORPUS = scripts()
-# Scripts of the corpus that are known to fail, with the reason; the bar of .95 holds with them.
 WHYS = {"check-unanswered": "in check", "wrong-side": "wrong side", "into-check": "into check"}
 
 

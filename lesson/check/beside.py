@@ -1,0 +1,162 @@
+"""The words of a script beside the told tree: what was clearly said, what was played for it, and on which board."""
+
+from __future__ import annotations
+
+import re
+from bisect import bisect_left
+from collections.abc import Sequence
+from dataclasses import replace
+
+import chess
+
+from lesson.check.legal import Spoken, clearly, is_said
+from lesson.check.notation import exactly, is_written
+from lesson.hear.phrases import Phrase
+from lesson.model import Decoded, Event
+
+VERB = (
+    r"plays?|played|takes?|took|castle[sd]?|goes|went|answer(?:s|ed)?|move[sd]?|repl(?:y|ies|ied)|respond(?:s|ed)?|"
+    r"open(?:s|ed)|retreat(?:s|ed)|(?:re)?capture[sd]?|retakes?|retook|develop(?:s|ed)|push(?:es|ed)|tries|tried|"
+    r"continue[sd]?|chooses?|chose|puts?|place[sd]?|advance[sd]?|strikes?|struck|follow(?:s|ed)|builds?|built|"
+    r"brings?|brought|sends?|sent|throws?|threw|swings?|swung|lifts?|lifted|slides?|slid|hops?|hopped|jump(?:s|ed)?|"
+    r"steps?|stepped|swaps?|swapped|trade[sd]?|exchange[sd]?|begins?|began|starts?|started|counter(?:s|ed)|reacts?|"
+    r"reacted|improve[sd]?|fianchettoe[sd]|offer(?:s|ed)|grabs?|grabbed|snatche[sd]|wins?|pins?|pinned|nudge[sd]|"
+    r"march(?:es|ed)|retire[sd]|withdraws?|withdrew|returns?|returned|drops?|dropped|posts?|posted|shifts?|shifted|"
+    r"thrusts?|hits?|challenge[sd]|attacks?|attacked|gives?|gave|checks?|checked|blocks?|blocked"
+)
+"""Verbs that tell a move being made."""
+
+_FILE = re.compile(r"\b([a-h])(?:-pawn|-rook|-knight)?[- ](?:to |takes |takes on )?[a-h]-?[1-8]\b")
+_WITH = re.compile(r"\b(white|black) (?:\w+ly )?(?!is |was |has |had )\w+(?:s|ed)\b[^,;:]* with\b")
+_SUBJECT = re.compile(rf"\b(white|black)\s+(?:simply |just |now |then |next |at once |again |(?:\w+ly) )*(?:{VERB})\b")
+# What may not stand between the side that makes a move and the move: another clause begins there.
+_ELSE = re.compile(r"\b(?:and|so|but|after|when|while|which|because|if|since|as|against|before)\b")
+_MET = re.compile(r"\b(?:met|answered|countered|followed|parried|refuted|opposed|greeted) (?:by|with)\b")
+_MEN = re.compile(r"\b(?:king|queen|rook|bishop|knight|pawn|horse)\b")
+_BARE = re.compile(rf"\b(?:{VERB}|with) [a-h]-?[1-8]\W*$")
+_SUBJECT = re.compile(rf"\b(white|black)\s+(?:simply |just |now |then |calmly )?(?:{VERB})\b")
+
+
+class Told:
+    """A script and the tree the decoder told of it."""
+
+    def __init__(self, words: Sequence[str], phrases: Sequence[Phrase], decoded: Decoded) -> None:
+        self.words, self.phrases = words, phrases
+        self.nodes, self.events = decoded.nodes, decoded.events
+        self.boards: dict[int, chess.Board] = {}
+        self.written = is_written(words)
+
+    def board(self, node: int) -> chess.Board:
+        """The position of a node, with the moves that led to it."""
+        if node not in self.boards:
+            here = self.nodes[node]
+            board = chess.Board(here.fen) if here.parent < 0 else self.board(here.parent).copy()
+            if here.parent >= 0:
+                board.push_uci(here.uci)
+            self.boards[node] = board
+        return self.boards[node]
+
+    def first_event(self, phrase: Phrase) -> int:
+        """The first event of the phrase's own, unspoken ones right before it included."""
+        return next(
+            (i for i, e in enumerate(self.events) if e.last > phrase.first or e.first >= phrase.first), len(self.events)
+        )
+
+    def touches(self, event: Event, phrase: Phrase) -> bool:
+        if event.first == event.last:
+            return event.first == phrase.first
+        return event.first < phrase.last and event.last > phrase.first
+
+    def is_played(self, spoken: Spoken, own: Sequence[Event]) -> bool:
+        return any(
+            e.act in ("play", "retell") and e.uci and e.first < e.last and self.parent_says(spoken, e) for e in own
+        )
+
+    def parent_says(self, spoken: Spoken, event: Event) -> bool:
+        parent = self.nodes[event.node].parent
+        return parent >= 0 and is_said(spoken, self.board(parent), chess.Move.from_uci(event.uci))
+
+    def clear(self, phrase: Phrase) -> Spoken | None:
+        """The move a phrase names beyond doubt, with the file written before its square: "rook a d1", "a takes b5"."""
+        if (
+            self.written
+            and phrase.last - phrase.first == 1
+            and (read := exactly(self.words[phrase.first], phrase.first))
+        ):
+            return read
+        spoken = self.answering(clearly(phrase))
+        if spoken is None or spoken.file is not None or spoken.origin is not None:
+            return spoken
+        found = _FILE.search(" ".join(self.words[phrase.first : phrase.last]).lower())
+        return spoken if found is None else replace(spoken, file="abcdefgh".index(found[1]))
+
+    def answering(self, spoken: Spoken | None) -> Spoken | None:
+        """The move, without a man that stands for the move it answers: "the king's pawn is met by c5"."""
+        if spoken is None or not spoken.piece or spoken.castle:
+            return spoken
+        text = " ".join(self.words[spoken.first : spoken.last]).lower()
+        found = _MET.search(text)
+        return replace(spoken, piece="") if found and not _MEN.search(text[found.end() :]) else spoken
+
+    def is_announcement(self, phrase: Phrase, following: Phrase | None) -> bool:
+        """Whether a move is told again at once, with its square: "White recaptures, c takes d5", "Black does the same,
+        knight f6"."""
+        if phrase.kind not in ("take", "mirror") or following is None or following.gap or following.ends:
+            return False
+        spoken = self.clear(following)
+        return spoken is not None and (spoken.take or phrase.kind == "mirror")
+
+    def is_exact(self, phrase: Phrase) -> bool:
+        """Whether the phrase is one word of notation with the letter of its man, which hardly stands for a square."""
+        word = self.words[phrase.first]
+        return phrase.last - phrase.first == 1 and word.lstrip("(*_")[:1] in "NBRQKO0" and exactly(word, 0) is not None
+
+    def is_bare(self, spoken: Spoken) -> bool:
+        """Whether a square is named alone, or right behind a verb without a man: then it is a pawn's."""
+        if spoken.piece or spoken.castle or spoken.take:
+            return False
+        text = " ".join(self.words[spoken.first : spoken.last]).lower()
+        at = spoken.first
+        while at and self.words[at - 1][-1:] not in ".?!;:,":
+            at -= 1
+        if _MEN.search(" ".join(self.words[at : spoken.first]).lower()):
+            # "The knight on c3 goes to e4."
+            return False
+        return spoken.last - spoken.first == 1 or bool(_BARE.search(text))
+
+    def side_said(self, phrase: Phrase) -> chess.Color | None:
+        """The side said to make the move ("Black plays"), None where none is."""
+        own = " ".join(self.words[min(phrase.lead, phrase.first) : phrase.last]).lower()
+        if found := list(_SUBJECT.finditer(own)) or list(_WITH.finditer(own)):
+            return found[-1][1] == "white"
+        if phrase.ref:
+            return None
+        at = bisect_left(self.phrases, phrase.first, key=lambda p: p.first)
+        told = (p for p in reversed(self.phrases[max(at - 2, 0) : at]) if p.last <= phrase.first)
+        start = next((p.last for p in told if not self.is_announcement(p, phrase)), 0)
+        while start < phrase.first and any(word[-1:] in ".?!;" for word in self.words[start : phrase.first]):
+            start += 1
+        before = " ".join(self.words[start : phrase.last]).lower()
+        found = list(_SUBJECT.finditer(before))
+        return None if not found or _ELSE.search(before[found[-1].start() :]) else found[-1][1] == "white"
+
+    def sentence_before(self, phrase: Phrase) -> str:
+        """The words of the phrase's sentence before it."""
+        at = phrase.first
+        while at and self.words[at - 1][-1:] not in ".?!;:":
+            at -= 1
+        return " ".join(self.words[at : phrase.last]).lower()
+
+    def quote(self, spoken: Spoken) -> str:
+        return self.quoted(spoken.first, spoken.last)
+
+    def quoted(self, first: int, last: int) -> str:
+        return '"' + " ".join(self.words[first:last]).strip(".,;:!?") + '"'
+
+    def where(self, board: chess.Board) -> str:
+        """ "after 4. Qh5+", "in the position it starts from"."""
+        if not board.move_stack:
+            return "in the position it starts from"
+        before = board.copy()
+        move = before.pop()
+        return f"after {before.fullmove_number}.{'' if before.turn else '..'} {before.san(move)}"

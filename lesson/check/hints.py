@@ -1,0 +1,164 @@
+"""Is it a move at all, and may it leave the position: what the words around a phrase say of it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import replace
+
+import chess
+
+from lesson.check.beside import VERB, Told
+from lesson.check.hearing import advised_words
+from lesson.check.legal import Spoken, is_said, meant, why_not
+from lesson.hear.phrases import Phrase
+from lesson.model import Decoded, Event
+
+# Cues of talk about moves that are not made.
+_HEDGES = frozenset(("threat", "would", "refuse", "purpose", "past", "slip", "stand"))
+# Cues that excuse leaving the position without a word.
+_TURNS = frozenset(("if", "but", "chapter", "all", "would", "past", "refuse", "threat", "slip"))
+# Those that do so over the stop of their sentence.
+_LEADS = frozenset(
+    ("if", "chapter", "nav:back", "nav:start", "nav:instead", "nav:earlier", "nav:game", "nav:movenum", "nav:line")
+)
+_LANDS = re.compile(
+    r"\b(?:(?:lands?|settles?|drops?|arrives?|jumps?|hops?|appears?) on|"
+    r"(?:puts?|place[sd]?|plant(?:s|ed)?|post(?:s|ed)?|park(?:s|ed)?) (?:\S+ ){0,4}on(?:to)?)\b"
+)
+_MOVES = re.compile(rf"\b(?:{VERB})\b")
+# Over a whole sentence and, where the words are common ones, over their clause.
+_MODAL = re.compile(
+    r"\b(would|wouldn't|could|might|may|can|can't|cannot|wants?|threat\w*|plans?|hop(?:es|ing)|avoid\w*|prevent\w*|"
+    r"instead|if|never|not|don't|doesn't|no longer|dream\w* of|eye[ds]?)\b"
+)
+_ASIDE = re.compile(r"\b((?:to|from)(?! [a-h]-?[1-8]\b)|like|looks?|owns?|stares?|controls?|about|for|of)\b")
+# "He wants a safe king, so he castles": what follows is done.
+_SO = re.compile(r",? (?=so (?:then )?(?:he|she|they|we|i|white|black|you) )")
+_CLAUSE = re.compile(r",|\b(?:and|then|now|so|but)\b")
+# What names a position by its move, as "with the knight on f6" may and "answers with the knight" does not.
+_PLACE = re.compile(r"\b(?:after|moment|point|when|where)\b|\bwith (?:\S+ ){1,2}on\b")
+_ANSWERS = re.compile(rf"\b(?:{VERB})\b[^,;:]* with\b")
+# The move told next, in the line that is being told.
+_THEN = re.compile(r"^(?:and )?(?:then|next|thereupon)(?: comes?| follows?)?\b")
+# Confidence of a return without a word that is believed at the start of a sentence.
+SURE = 0.7
+
+
+class Hints(Told):
+    """What is said of moves around them. `spoken_of` are the words of claims, `paragraphs` the first words of
+    paragraphs."""
+
+    def __init__(
+        self,
+        words: Sequence[str],
+        phrases: Sequence[Phrase],
+        decoded: Decoded,
+        spoken_of: set[int],
+        paragraphs: set[int],
+    ) -> None:
+        super().__init__(words, phrases, decoded)
+        self.spoken_of, self.paragraphs = spoken_of, paragraphs
+        self.advised = advised_words(words)
+        # The first words behind dictated positions: the first move from there.
+        self.starts = {e.last for e in self.events if e.act == "chapter"}
+        # Whether the phrase before was played.
+        self.went_on = False
+        # Whether the decoder stands elsewhere than the script, so that what it takes for a mention says nothing.
+        self.is_astray = False
+
+    def is_move(self, phrase: Phrase, spoken: Spoken, own: Sequence[Event], cursor: chess.Board) -> bool:
+        """Whether words that moved nothing were nevertheless said as a move to play."""
+        if self.is_recommended(phrase):
+            return True
+        if not self.is_told(phrase, spoken, cursor):
+            return False
+        if self.is_astray:
+            return True
+        legal = [e for e in own if e.act == "mention" and e.uci]
+        strict = replace(spoken, piece="P") if self.is_bare(spoken) else spoken
+        return not any(is_said(strict, self.board(e.node), chess.Move.from_uci(e.uci)) for e in legal)
+
+    def is_recommended(self, phrase: Phrase) -> bool:
+        """Whether the phrase is what the words before it recommend."""
+        return bool(self.advised & set(range(phrase.first, phrase.last)))
+
+    def is_told(self, phrase: Phrase, spoken: Spoken, cursor: chess.Board) -> bool:
+        """Whether nothing around the words takes them for something else than a move to play."""
+        # Cues count from the phrase before; of those in another sentence only the words of this one are asked.
+        # Inside a move "f3, d5" is no "line 3 d".
+        inside = phrase.inside - {"nav:line"}
+        cues = inside if phrase.ends else phrase.cues | inside
+        cues = self.without_means(phrase, cues)
+        if cues & _HEDGES or phrase.asks or any(cue.startswith("nav") for cue in cues):
+            return False
+        if self.is_hedged(phrase):
+            return False
+        if self.spoken_of & set(range(spoken.first, spoken.last)):
+            return False
+        text = " ".join(self.words[min(phrase.lead, phrase.first) : phrase.last]).lower()
+        if not spoken.piece:
+            return bool(_MOVES.search(text)) or self.is_listed(phrase)
+        if spoken.castle:
+            return "castling" not in text
+        if self.is_exact(phrase):
+            return True
+        assert spoken.target is not None
+        man = cursor.piece_at(spoken.target)
+        refers = man is not None and not spoken.take and man.symbol().upper() == spoken.piece
+        refers = refers and not _LANDS.search(text)
+        lands = " on " not in f" {text} " or bool(_LANDS.search(text)) or bool(_ANSWERS.search(text))
+        return not refers and lands and "pawns" not in text
+
+    def without_means(self, phrase: Phrase, cues: frozenset[str]) -> frozenset[str]:
+        """The cues, without a place that only "with the knight" seems to name."""
+        sentence = self.sentence_before(phrase)
+        return cues - {"nav:after"} if " with " in sentence and not _PLACE.search(sentence) else cues
+
+    def is_hedged(self, phrase: Phrase) -> bool:
+        """Whether the sentence before the move, or its clause, speaks of what is not played."""
+        sentence = _SO.split(self.sentence_before(phrase))[-1]
+        return bool(_MODAL.search(sentence) or _ASIDE.search(_CLAUSE.split(sentence.rstrip(",.;:!? "))[-1]))
+
+    def is_listed(self, phrase: Phrase) -> bool:
+        """Whether a bare square stands in a list of moves: right behind one that was played, and before a breath."""
+        alone = self.went_on and phrase.gap == 0 and not phrase.ends and phrase.last - phrase.first == 1
+        return alone and self.words[phrase.last - 1][-1:] in ",.;:!"
+
+    def is_given_up(self, phrase: Phrase, own: Sequence[Event]) -> bool:
+        """Whether the decoder has taken a move in a list of moves for one only named."""
+        named = any(e.act == "mention" and e.uci for e in own)
+        listed = self.went_on and phrase.gap == 0 and not phrase.ends and not phrase.asks and not phrase.cues
+        opens = phrase.first in self.starts
+        listed = listed or (self.went_on and self.is_exact(phrase)) or opens
+        return named and listed and not self.is_hedged(phrase)
+
+    def goes_on(self, phrase: Phrase) -> bool:
+        """Whether the words tell what is played next ("Black answers"); a bare "rook e5" may begin another line."""
+        text = " ".join(self.words[min(phrase.lead, phrase.first) : phrase.last]).lower()
+        return "go" in phrase.inside or bool(_MOVES.search(text))
+
+    def is_excused(self, phrase: Phrase, left: Event, spoken: Spoken, cursor: chess.Board) -> bool:
+        """Whether something excuses a return without a word: a cue, or a new sentence and a sure decoder, unless the
+        words have only overlooked a check or a pin."""
+        # What turns away in another sentence does not turn this one.
+        here = phrase.inside if phrase.ends else phrase.cues | phrase.inside
+        here = self.without_means(phrase, here - {"nav:line"})
+        if phrase.cues & _LEADS or here & _TURNS or any(c.startswith("nav") for c in here):
+            return True
+        if phrase.ref or phrase.rather:
+            return True
+        if any(left.first - phrase.gap - 1 <= start <= left.first for start in self.paragraphs):
+            return True
+        goes_on = self.goes_on(phrase)
+        if goes_on and not cursor.is_game_over() and not meant(spoken, cursor):
+            man = spoken if spoken.piece or spoken.castle else replace(spoken, piece="P")
+            why, _ = why_not(man, cursor)
+            if why == "in check" or (why == "pinned" and spoken.piece):
+                return False
+        if self.nodes[left.node].parent < 0 and left.confidence >= SURE:
+            # A game begun anew needs no word.
+            return True
+        if not phrase.judged and (goes_on or _THEN.search(self.sentence_before(phrase))):
+            return False
+        return (phrase.ends > 0 or phrase.judged or phrase.gap > 2) and left.confidence >= SURE
