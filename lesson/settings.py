@@ -41,14 +41,14 @@ SHOWN_CHARACTERS: Final = 40
 
 WRITE_ABOVE: Final = 0.15
 """Confidence 0..1 below which a line is not written: its words stay in the text, and its beginning is a question. On
-seventeen talks the tables had not seen, one in eighty of the moves less sure than this was right on a weak recogniser's
-words, one in five on a good one's. Not writing them raises the F1 of the trees by 0.03 on a weak recogniser, changes
-it by less than 0.01 on captions and a good one, and costs 0.02 on exact words, in one talk."""
+seventeen talks the tables had not seen, one in five of the moves less sure than this was right on a good recogniser's
+words. Anything from 0.1 to 0.2 changes the F1 of the trees by less than 0.02; at 0.3 exact words lose 0.01 and a good
+recogniser's 0.03."""
 
 FLAG_BELOW: Final = 0.95
 """Confidence 0..1 below which a written move is flagged for the teacher. On talks the tables had not seen, one in
-sixty of the moves written is wrong and surer than this on exact words, and on a good recogniser's; at 0.94 it would be
-one in seventy and one in four hundred, with a fifth more flags on exact words."""
+seventy of the moves written is wrong and surer than this on exact words, and one in a thousand on a good recogniser's;
+at 0.9 it was one in thirty-six and one in a hundred and thirty, with a quarter fewer flags on exact words."""
 
 ASK_BELOW: Final = 0.6
 """Confidence 0..1 of a single step below which a question is asked where it begins, and of a move below which nothing
