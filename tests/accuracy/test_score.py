@@ -91,7 +91,7 @@ def test_a_tree_scores_full_marks_against_itself(choices: list[int]) -> None:
 
 
 def test_silent_errors_flags_and_open_phrases() -> None:
-    answer = told("e4", "e5", "Nc3", "Nc6", confidence=0.9)
+    answer = told("e4", "e5", "Nc3", "Nc6", confidence=0.99)
     events = (
         *answer.events[:3],
         Event("play", 3, 4, 4, "b8c6", "Nc6", confidence=FLAG_BELOW - 0.1),
@@ -102,7 +102,7 @@ def test_silent_errors_flags_and_open_phrases() -> None:
     answer = Decoded(answer.nodes, events)
     trust = score_trust(answer, score_tree("1. e4 e5 2. Nf3 Nc6 *", answer))
     assert (trust.written, trust.silent, trust.silent_first, trust.flagged, trust.unresolved) == (4, 1, 1, 1, 2)
-    assert trust.trials == ((0.9, True), (0.9, True), (0.9, False), (FLAG_BELOW - 0.1, False))
+    assert trust.trials == ((0.99, True), (0.99, True), (0.99, False), (FLAG_BELOW - 0.1, False))
 
 
 def test_what_follows_a_wrong_move_is_wrong_but_not_first() -> None:
