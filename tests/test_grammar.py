@@ -17,7 +17,7 @@ RULES = [pytest.param(part, rule, id=f"{part}:{rule.means}") for part in PARTS f
 
 
 def test_the_grammars_are_all_here() -> None:
-    assert {"en", "en-checks", "en-claims", "en-positions", "en-scripts", "en-verdicts"} <= set(PARTS)
+    assert {"en", "en-checks", "en-claims", "en-positions", "en-verdicts"} <= set(PARTS)
 
 
 @pytest.mark.parametrize(("part", "rule"), RULES)

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_left
-from collections.abc import Sequence
-from dataclasses import replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import chess
 
 from lesson.check.legal import Spoken, clearly, is_said
 from lesson.check.notation import exactly, is_written
+from lesson.check.returns import Announced
 from lesson.hear.phrases import Phrase
 from lesson.model import Decoded, Event
 
@@ -34,17 +35,31 @@ _ELSE = re.compile(r"\b(?:and|so|but|after|when|while|which|because|if|since|as|
 _MET = re.compile(r"\b(?:met|answered|countered|followed|parried|refuted|opposed|greeted) (?:by|with)\b")
 _MEN = re.compile(r"\b(?:king|queen|rook|bishop|knight|pawn|horse)\b")
 _BARE = re.compile(rf"\b(?:{VERB}|with) [a-h]-?[1-8]\W*$")
-_SUBJECT = re.compile(rf"\b(white|black)\s+(?:simply |just |now |then |calmly )?(?:{VERB})\b")
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A script as it was read: its words, the phrases heard and the tree the decoder told. `spoken_of` are the words of
+    claims, `paragraphs` the first words of paragraphs, `returns` those announced; `numbers` are the numbers and sides
+    written before moves, by the move's word."""
+
+    words: Sequence[str]
+    phrases: Sequence[Phrase]
+    decoded: Decoded
+    spoken_of: set[int]
+    paragraphs: set[int]
+    returns: Sequence[Announced]
+    numbers: Mapping[int, tuple[int, bool]]
 
 
 class Told:
     """A script and the tree the decoder told of it."""
 
-    def __init__(self, words: Sequence[str], phrases: Sequence[Phrase], decoded: Decoded) -> None:
-        self.words, self.phrases = words, phrases
-        self.nodes, self.events = decoded.nodes, decoded.events
+    def __init__(self, reading: Reading) -> None:
+        self.words, self.phrases = reading.words, reading.phrases
+        self.nodes, self.events = reading.decoded.nodes, reading.decoded.events
         self.boards: dict[int, chess.Board] = {}
-        self.written = is_written(words)
+        self.written = is_written(self.words)
 
     def board(self, node: int) -> chess.Board:
         """The position of a node, with the moves that led to it."""

@@ -7,19 +7,10 @@ from collections.abc import Sequence
 from lesson.hear.grammar import Symbol, load_grammar
 from lesson.hear.tokens import Token, tokenise
 
-_PARTS = ("en-checks", "en-scripts")
-
 
 def signs(tokens: Sequence[Token]) -> list[Symbol]:
-    """Every sign in order of place; of one meaning only the longest at each place."""
-    texts = [token.text for token in tokens]
-    best: dict[tuple[int, str, str], Symbol] = {}
-    for part in _PARTS:
-        for symbol in load_grammar(part).symbols(texts):
-            key = (symbol.first, symbol.kind, symbol.value)
-            if key not in best or symbol.last > best[key].last:
-                best[key] = symbol
-    return sorted(best.values(), key=lambda s: (s.first, s.last, s.kind, s.value))
+    """Every sign in order of place."""
+    return load_grammar("en-checks").symbols([token.text for token in tokens])
 
 
 def advised_words(words: Sequence[str]) -> set[int]:

@@ -8,11 +8,11 @@ from dataclasses import replace
 
 import chess
 
-from lesson.check.beside import VERB, Told
+from lesson.check.beside import VERB, Reading, Told
 from lesson.check.hearing import advised_words
 from lesson.check.legal import Spoken, is_said, meant, why_not
 from lesson.hear.phrases import Phrase
-from lesson.model import Decoded, Event
+from lesson.model import Event
 
 # Cues of talk about moves that are not made.
 _HEDGES = frozenset(("threat", "would", "refuse", "purpose", "past", "slip", "stand"))
@@ -46,20 +46,12 @@ SURE = 0.7
 
 
 class Hints(Told):
-    """What is said of moves around them. `spoken_of` are the words of claims, `paragraphs` the first words of
-    paragraphs."""
+    """What is said of moves around them."""
 
-    def __init__(
-        self,
-        words: Sequence[str],
-        phrases: Sequence[Phrase],
-        decoded: Decoded,
-        spoken_of: set[int],
-        paragraphs: set[int],
-    ) -> None:
-        super().__init__(words, phrases, decoded)
-        self.spoken_of, self.paragraphs = spoken_of, paragraphs
-        self.advised = advised_words(words)
+    def __init__(self, reading: Reading) -> None:
+        super().__init__(reading)
+        self.spoken_of, self.paragraphs = reading.spoken_of, reading.paragraphs
+        self.advised = advised_words(reading.words)
         # The first words behind dictated positions: the first move from there.
         self.starts = {e.last for e in self.events if e.act == "chapter"}
         # Whether the phrase before was played.

@@ -13,14 +13,9 @@ from lesson.check.legal import Spoken, clearly, is_said
 from lesson.check.notation import exactly, is_written
 from lesson.hear.dictation import Dictation
 from lesson.hear.phrases import Phrase
-from lesson.hear.tokens import Token, tokenise
+from lesson.hear.tokens import COUNTING, Token, tokenise
 from lesson.model import Decoded
 
-_ONES = ["one", "two", "three", "four", "five", "six", "seven", "eight", "nine"]
-_TEENS = ["ten", "eleven", "twelve", "thirteen", "fourteen", "fifteen", "sixteen", "seventeen", "eighteen", "nineteen"]
-_TENS = ["twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"]
-_NUMBERS = {word: number for number, word in enumerate((*_ONES, *_TEENS), 1)}
-_NUMBERS |= {ten: 10 * number for number, ten in enumerate(_TENS, 2)}
 # Words between "back to" and what it goes back to ("back to the position after knight c3").
 _REACH = 6
 # Words of a position spelled with headings, "White: ... Black: ...".
@@ -82,9 +77,9 @@ def _number(tokens: Sequence[Token], at: int) -> int:
         at += 1
     if digits or at >= len(tokens):
         return int(digits) if digits else 0
-    number = _NUMBERS.get(tokens[at].text, 0)
-    compound = number in range(20, 100, 10) and at + 1 < len(tokens) and tokens[at + 1].text in _ONES
-    return number + _NUMBERS[tokens[at + 1].text] if compound and not tokens[at].stop else number
+    number = COUNTING.get(tokens[at].text, 0)
+    ones = COUNTING.get(tokens[at + 1].text, 0) if at + 1 < len(tokens) and not tokens[at].stop else 0
+    return number + ones if number >= 20 and ones < 10 else number
 
 
 def _told_numbers(decoded: Decoded, word: int) -> set[int]:

@@ -8,6 +8,7 @@ from functools import lru_cache
 from pathlib import Path
 
 from lesson.check.advice import contradictions, unjudged_lines
+from lesson.check.beside import Reading
 from lesson.check.engine import Engine
 from lesson.check.fault import ENGINE_KINDS, KINDS, Fault
 from lesson.check.notation import as_spoken
@@ -82,7 +83,8 @@ def faults(talk: Talk, engine: Engine | None = None) -> list[Fault]:
     told = [phrase for phrase in phrases if phrase.first not in taken]
     paragraphs = set() if talk.timed else {cue.first for cue in talk.cues}
     texts = [word.text for word in talk.words]
-    walk = Walk(words, told, decoded, _spoken_of(claims.claims), paragraphs, returns, written_numbers(texts))
+    spoken_of = _spoken_of(claims.claims)
+    walk = Walk(Reading(words, told, decoded, spoken_of, paragraphs, returns, written_numbers(texts)))
     numbered = list(numbering_faults(texts, decoded))
     walk.broken = sorted(fault.last for fault in (*found, *numbered))
     found += walk.faults()

@@ -7,18 +7,19 @@ reported once: until the script is back on firm ground, what does not fit follow
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import chess
 
+from lesson.check.beside import Reading
 from lesson.check.fault import Fault
 from lesson.check.hints import Hints
 from lesson.check.legal import Spoken, meant, nearest, two_ways, why_not
 from lesson.check.returns import Announced
 from lesson.check.standing import name
 from lesson.hear.phrases import Phrase
-from lesson.model import Decoded, Event
+from lesson.model import Event
 
 _WHICH = re.compile(
     r"\b(king's|queen's|other|near|far|left|right|same|[a-h]-?[1-8]) (?:knight|rook|bishop|horse|one)\b"
@@ -45,21 +46,11 @@ class _Shadow:
 
 class Walk(Hints):
     """One walk over the phrases of a script. `shaded` are the words that lie in the shadow of a fault, `followed` the
-    moves made where the decoder has left the script's own position, with that position. `numbers` are the numbers and
-    sides written before moves, by the move's word."""
+    moves made where the decoder has left the script's own position, with that position."""
 
-    def __init__(
-        self,
-        words: Sequence[str],
-        phrases: Sequence[Phrase],
-        decoded: Decoded,
-        spoken_of: set[int],
-        paragraphs: set[int],
-        returns: Sequence[Announced],
-        numbers: Mapping[int, tuple[int, bool]],
-    ) -> None:
-        super().__init__(words, phrases, decoded, spoken_of, paragraphs)
-        self.returns, self.numbers = returns, numbers
+    def __init__(self, reading: Reading) -> None:
+        super().__init__(reading)
+        self.returns, self.numbers = reading.returns, reading.numbers
         self.followed: list[tuple[Event, chess.Board]] = []
         self.shaded: list[tuple[int, int]] = []
         self.shadow = _Shadow()

@@ -68,10 +68,9 @@ class Actor:
 
     def __init__(self, tree: Tree, weights: Weights) -> None:
         self.tree, self.score, self.interplay = tree, weights, weights.interplay
-        score = self.score
-        self.fitting = Fitting(tree, score)
+        self.fitting = Fitting(tree, weights)
         self._clean = self.fitting.clean
-        self.places = Places(tree, score, self.fitting)
+        self.places = Places(tree, weights, self.fitting)
         self._once = self.places.once
 
     def fits(self, index: int, phrase: Phrase, node: int) -> list[Fitted]:
@@ -94,7 +93,7 @@ class Actor:
         """What speaks for the phrase being no move where it fits or not, after what the phrase before did."""
         heard = self.fitting.heard(index, phrase)
         parts, value = self._nothing_at(heard, fits, last)
-        return value + self._corrections(heard, [parts])[0]
+        return value + self._correction(heard, parts)
 
     def stay_score(self, index: int, phrase: Phrase, fit: Fitted) -> float:
         """What speaks for going on where the talk stands, with this move nobody has told there."""
@@ -102,26 +101,29 @@ class Actor:
             heard = self.fitting.heard(index, phrase)
             make = partial(place_features, phrase, frozenset[str](), "p", _STAY)
             place, value = self._once(heard, ("stay",), make)
-            fit.stay = fit.score + value + self._corrections(heard, [(fit.features, place)])[0]
+            fit.stay = fit.score + value + self._correction(heard, (fit.features, place))
         return fit.stay
 
-    def _corrections(self, heard: Heard, actions: Sequence[Sequence[Features]]) -> list[float]:
-        if self.interplay is None:
-            return [0.0] * len(actions)
-        if heard.together is None:
+    def _correction(self, heard: Heard, parts: Sequence[Features]) -> float:
+        together = self._together(heard)
+        return 0.0 if together is None else together.correction(parts)
+
+    def _together(self, heard: Heard) -> Together | None:
+        if heard.together is None and self.interplay is not None:
             heard.together = Together(self.interplay)
-        return heard.together.corrections(actions)
+        return heard.together
 
     def actions(self, index: int, phrase: Phrase, state: State) -> list[Action]:
         """All actions worth considering, the best few of each kind."""
         heard = self.fitting.heard(index, phrase)
         actions = self._considered(heard, state)
-        if self.interplay is None:
+        together = self._together(heard)
+        if together is None:
             return actions
         best = max(range(len(actions)), key=lambda number: actions[number].score)
         least = actions[best].score - HOPELESS
         hoped = [number for number, action in enumerate(actions) if action.score >= least]
-        more = dict(zip(hoped, self._corrections(heard, [actions[n].parts for n in hoped]), strict=True))
+        more = dict(zip(hoped, together.corrections([actions[n].parts for n in hoped]), strict=True))
         # what is the same for all actions says nothing, so those without hope share the best one's
         return [a._replace(score=a.score + more.get(number, more[best])) for number, a in enumerate(actions)]
 

@@ -13,13 +13,12 @@ import io
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from zipfile import BadZipFile
 
 import numpy as np
 import numpy.typing as npt
 
+from lesson.data import read_learned
 from lesson.decode.fit import Features
-from lesson.errors import DataError
 
 Array = npt.NDArray[np.float32]
 
@@ -75,6 +74,16 @@ class Together:
         corrections: list[float] = (np.maximum(hidden, 0.0) @ self.interplay.out).round(_DIGITS).tolist()
         return corrections
 
+    def correction(self, parts: Sequence[Features]) -> float:
+        """The same for one action, quicker than for many."""
+        hidden = self._rows[0].copy()
+        for part in parts:
+            if part:
+                found = self._places.get(id(part))
+                place = self._place(part) if found is None else found[0]
+                hidden += self._rows[place]
+        return round(float(np.maximum(hidden, 0.0) @ self.interplay.out), _DIGITS)
+
     def _place(self, part: Features) -> int:
         place = len(self._places) + 1
         if place == len(self._rows):
@@ -89,12 +98,7 @@ def read_interplay(path: Path) -> Interplay | None:
 
     Raises: DataError if the file is broken.
     """
-    try:
-        return parse_interplay(path.read_bytes())
-    except FileNotFoundError:
-        return None
-    except (OSError, EOFError, ValueError, KeyError, BadZipFile) as error:
-        raise DataError(f"{path}: not a layer of weights ({error}); run `python -m lesson.learn` to make it") from error
+    return read_learned(path, parse_interplay, "a layer of weights")
 
 
 def parse_interplay(data: bytes) -> Interplay:

@@ -10,13 +10,11 @@ import snowballstemmer
 
 from lesson.hear.phrase import Phrase
 from lesson.hear.scan import Scan
-from lesson.hear.tokens import Token
+from lesson.hear.tokens import COUNTING, Token
 
 _CONTEXT = 4
 CONTEXT_AFTER = 5
-_NUMBER_WORDS = """one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen
-    seventeen eighteen nineteen twenty"""
-_NUMBERS = {word: number for number, word in enumerate(_NUMBER_WORDS.split(), 1)}
+_NUMBERS = {word: number for word, number in COUNTING.items() if number <= 20}
 _BETWEEN = frozenset(
     [
         "the",

@@ -9,6 +9,13 @@ from functools import lru_cache
 
 NUMBER_WORDS = {"one": "1", "two": "2", "three": "3", "four": "4", "five": "5", "six": "6", "seven": "7", "eight": "8"}
 
+_UP_TO_NINETEEN = """one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen
+    seventeen eighteen nineteen"""
+_TENS = "twenty thirty forty fifty sixty seventy eighty ninety"
+COUNTING = {word: number for number, word in enumerate(_UP_TO_NINETEEN.split(), 1)}
+COUNTING |= {word: 10 * number for number, word in enumerate(_TENS.split(), 2)}
+"""Numbers spoken as one word."""
+
 _SAN = re.compile(r"^([NBRQK])([a-h]?[1-8]?)(x?)([a-h][1-8])(?:=?([QRBN]))?([+#]?)$")
 _PAWN_SAN = re.compile(r"^([a-h])x([a-h][1-8])(?:=?([QRBN]))?([+#]?)$")
 # "DxC4", "txc2", "puntakes", "detakes": a capture run together by the recogniser

@@ -1,4 +1,4 @@
-"""`python -m lesson.learn TALKS...`: learn shared/sounds.json and shared/weights.json from marked talks.
+"""`python -m lesson.learn TALKS...`: learn the tables of shared/ from marked talks.
 
 Five steps, all deterministic: count the confusions of sounds, learn the network that guesses what a phrase does from
 the run of the talk, fit the weights to the forced alignments, learn what the features say together, and learn how sure

@@ -7,7 +7,7 @@ that no fit had seen: half or twice the units, or a second layer, were within .0
 
 from __future__ import annotations
 
-from collections.abc import Container
+from collections.abc import Container, Mapping
 from typing import Any
 
 import numpy as np
@@ -58,9 +58,9 @@ def learn_interplay(data: Data, weights: npt.NDArray[Any], without: Container[in
 
 
 def slope(
-    arrays: Table,
+    arrays: Mapping[str, npt.NDArray[Any]],
     matrix: csr_matrix,
-    base: Array,
+    base: npt.NDArray[Any],
     right: npt.NDArray[np.bool_],
     of: npt.NDArray[Any],
     random: np.random.Generator | None,

@@ -88,7 +88,7 @@ def test_the_slope_is_that_of_the_likelihood(monkeypatch: pytest.MonkeyPatch) ->
         good = [scores[(of == k) & right] for k in range(of[-1] + 1)]
         return float(np.mean([np.logaddexp.reduce(p) - np.logaddexp.reduce(g) for p, g in zip(per, good, strict=True)]))
 
-    found = learning.slope(arrays, matrix, base, right, of, None)  # type: ignore[arg-type]
+    found = learning.slope(arrays, matrix, base, right, of, None)
     for name, array in arrays.items():
         for place in np.ndindex(array.shape):
             at, before = 1e-5, array[place]
@@ -108,6 +108,8 @@ def test_parts_add_up_to_the_whole(actions: list[list[Features]], seed: int) -> 
     found = layer(seed)
     together = Together(found)
     assert together.corrections(actions) == together.corrections(actions)
+    ones = [together.correction(parts) for parts in actions]
+    assert ones == pytest.approx(together.corrections(actions), abs=1e-3)
     for parts, value in zip(actions, together.corrections(actions), strict=True):
         hidden = found.bias.astype(float)
         for name, x in (feature for features in parts for feature in features):
