@@ -1,12 +1,8 @@
-"""Where the data files lie: `grammars/` and `shared/`, beside the package in a checkout, inside it once installed; how
-learned ones are read."""
+"""Where the data files lie: `grammars/` and `shared/`, beside the package in a checkout, inside it once installed."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from pathlib import Path
-from typing import TypeVar
-from zipfile import BadZipFile
 
 from lesson.errors import DataError
 
@@ -15,23 +11,6 @@ _PACKAGE = Path(__file__).resolve().parent
 # A checkout keeps the folders beside the package; there, site-packages may hold a stranger's folder of that name,
 # so the package's own copy is asked first.
 _ROOTS = (_PACKAGE, _PACKAGE.parent)
-
-
-Learned = TypeVar("Learned")
-
-
-def read_learned(path: Path, parse: Callable[[bytes], Learned], what: str) -> Learned | None:
-    """What was learned, of one file of arrays, None where there is none; `parse` may raise OSError, EOFError,
-    ValueError, KeyError or BadZipFile where the bytes hold no `what`.
-
-    Raises: DataError if the file is broken.
-    """
-    try:
-        return parse(path.read_bytes())
-    except FileNotFoundError:
-        return None
-    except (OSError, EOFError, ValueError, KeyError, BadZipFile) as error:
-        raise DataError(f"{path}: not {what} ({error}); run `python -m lesson.learn` to make it") from error
 
 
 def data_path(name: str) -> Path:

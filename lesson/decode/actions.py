@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from functools import partial
 from typing import NamedTuple
 
 from lesson.decode.fit import Features, mirrored
-from lesson.decode.fitting import Fitted, Fitting, Heard
-from lesson.decode.interplay import Together
+from lesson.decode.fitting import Fitted, Fitting, Heard, Score
 from lesson.decode.named import line_rests
 from lesson.decode.places import NO_FEATURES, Places
 from lesson.decode.position import Choice, Tree
@@ -28,14 +26,10 @@ from lesson.decode.thread import (
     relations,
     turns_of,
 )
-from lesson.decode.weights import Weights
 from lesson.hear.known import NOT_A_MOVE
 from lesson.hear.phrases import Phrase
 
 KEEP_AT_CURSOR = 5
-# Actions so far below the best of their hypothesis, in -ln p, are not looked at twice: in 8000 looks, what features say
-# together made none the best that was more than 3 below.
-HOPELESS = 8.0
 PINNED = "pinned"  # the relation of a return that is a fact: the next phrase starts there
 IMPOSSIBLE = 50.0  # what a hypothesis pays in which a given fact cannot be so, in -ln p
 _FILLED = ("square", "castle", "pawn", "piece", "known")  # kinds of phrases before which a move may be missing
@@ -46,7 +40,7 @@ _LOOSE_PLACES = ("cursor", "line1", "line1root", "line2", "tip1", "tip2+", "root
 class Action(NamedTuple):
     """`kind`: play (also retell), return, none. `parent` is where the moves start; `moves` are played in order, the
     last `named` of them by this phrase, those before are filled in; `target` is where a return lands. `parts` are the
-    lists of features that make up `score`, one by one and together."""
+    lists of features that make up `score`."""
 
     kind: str
     parent: int
@@ -66,11 +60,11 @@ class Action(NamedTuple):
 class Actor:
     """Works out the actions of phrases; what was worked out is kept by `fitting` while the phrase is near."""
 
-    def __init__(self, tree: Tree, weights: Weights) -> None:
-        self.tree, self.score, self.interplay = tree, weights, weights.interplay
-        self.fitting = Fitting(tree, weights)
+    def __init__(self, tree: Tree, score: Score) -> None:
+        self.tree, self.score = tree, score
+        self.fitting = Fitting(tree, score)
         self._clean = self.fitting.clean
-        self.places = Places(tree, weights, self.fitting)
+        self.places = Places(tree, score, self.fitting)
         self._once = self.places.once
 
     def fits(self, index: int, phrase: Phrase, node: int) -> list[Fitted]:
@@ -91,44 +85,16 @@ class Actor:
 
     def nothing_score(self, index: int, phrase: Phrase, fits: bool, last: str) -> float:
         """What speaks for the phrase being no move where it fits or not, after what the phrase before did."""
-        heard = self.fitting.heard(index, phrase)
-        parts, value = self._nothing_at(heard, fits, last)
-        return value + self._correction(heard, parts)
+        return self._nothing_at(self.fitting.heard(index, phrase), fits, last)[1]
 
-    def stay_score(self, index: int, phrase: Phrase, fit: Fitted) -> float:
-        """What speaks for going on where the talk stands, with this move nobody has told there."""
-        if fit.stay is None:
-            heard = self.fitting.heard(index, phrase)
-            make = partial(place_features, phrase, frozenset[str](), "p", _STAY)
-            place, value = self._once(heard, ("stay",), make)
-            fit.stay = fit.score + value + self._correction(heard, (fit.features, place))
-        return fit.stay
-
-    def _correction(self, heard: Heard, parts: Sequence[Features]) -> float:
-        together = self._together(heard)
-        return 0.0 if together is None else together.correction(parts)
-
-    def _together(self, heard: Heard) -> Together | None:
-        if heard.together is None and self.interplay is not None:
-            heard.together = Together(self.interplay)
-        return heard.together
+    def stay_score(self, index: int, phrase: Phrase) -> float:
+        """What speaks for going on where the talk stands, with a move nobody has told there."""
+        make = partial(place_features, phrase, frozenset[str](), "p", _STAY)
+        return self._once(self.fitting.heard(index, phrase), ("stay",), make)[1]
 
     def actions(self, index: int, phrase: Phrase, state: State) -> list[Action]:
         """All actions worth considering, the best few of each kind."""
         heard = self.fitting.heard(index, phrase)
-        actions = self._considered(heard, state)
-        together = self._together(heard)
-        if together is None:
-            return actions
-        best = max(range(len(actions)), key=lambda number: actions[number].score)
-        least = actions[best].score - HOPELESS
-        hoped = [number for number, action in enumerate(actions) if action.score >= least]
-        more = dict(zip(hoped, together.corrections([actions[n].parts for n in hoped]), strict=True))
-        # what is the same for all actions says nothing, so those without hope share the best one's
-        return [a._replace(score=a.score + more.get(number, more[best])) for number, a in enumerate(actions)]
-
-    def _considered(self, heard: Heard, state: State) -> list[Action]:
-        phrase = heard.phrase
         out = [self._nothing(heard, state)]
         if phrase.known == NOT_A_MOVE:
             return out

@@ -22,7 +22,7 @@ class Ahead:
     items: Sequence[Phrase | Dictation]
     depth: int
     leave: float
-    _plain: dict[int, tuple[float, float]] = field(default_factory=dict)
+    _plain: dict[int, tuple[float, float, float]] = field(default_factory=dict)
     _found: dict[int, dict[tuple[int, int], float]] = field(default_factory=dict)
 
     def hopes(self, index: int, cursors: Sequence[int]) -> dict[int, float]:
@@ -55,11 +55,10 @@ class Ahead:
         plain = self._plain.get(index)
         if plain is None:
             misfit, fit = (actor.nothing_score(index, phrase, fits, "p") for fits in (False, True))
-            plain = self._plain[index] = (misfit, fit)
+            plain = self._plain[index] = (misfit, fit, actor.stay_score(index, phrase))
         named = actor.clean(index, phrase, node)
         best = plain[bool(named)] + self._best(index + 1, node, depth - 1)
         if named and phrase.kind != "name":
             child = tree.child(node, named[0].choice)
-            played = actor.stay_score(index, phrase, named[0])
-            best = max(best, played + self._best(index + 1, child, depth - 1))
+            best = max(best, named[0].score + plain[2] + self._best(index + 1, child, depth - 1))
         return best

@@ -16,7 +16,6 @@ from lesson.decode.fit import (
     plausibility,
     squares_within,
 )
-from lesson.decode.interplay import Together
 from lesson.decode.position import LETTER, Choice, Tree
 from lesson.decode.rules import is_clean
 from lesson.decode.unsaid import Likely, likeliest
@@ -32,15 +31,13 @@ _MOST_FITS, _MOST_FILLINGS, _MOST_WAYS = 12, 20, 24
 
 
 class Fitted:
-    """A move the phrase may name at a node, with its features and their score; `clean`: nothing speaks against it;
-    `stay`: what speaks for going on with it where the talk stands, once that was worked out (`Actor.stay_score`)."""
+    """A move the phrase may name at a node, with its features and their score; `clean`: nothing speaks against it."""
 
-    __slots__ = ("choice", "clean", "features", "score", "stay")
+    __slots__ = ("choice", "clean", "features", "score")
 
     def __init__(self, choice: Choice, features: Features, score: float) -> None:
         self.choice, self.features, self.score = choice, features, score
         self.clean = is_clean(features)
-        self.stay: float | None = None
 
 
 Filled = tuple[tuple[Choice, ...], Fitted, float]
@@ -64,7 +61,6 @@ class Heard:
     filled: dict[int, list[Filled]] = field(default_factory=dict)
     scored: dict[tuple[object, ...], Scored] = field(default_factory=dict)
     turns: dict[frozenset[str], tuple[str, ...]] = field(default_factory=dict)
-    together: Together | None = None
 
 
 @dataclass

@@ -8,7 +8,6 @@ from pathlib import Path
 
 from lesson.data import data_path
 from lesson.decode.fit import Features
-from lesson.decode.interplay import Interplay, read_interplay
 from lesson.errors import DataError
 from lesson.hear.gist import Gist, read_gist
 
@@ -16,23 +15,18 @@ from lesson.hear.gist import Gist, read_gist
 class Weights:
     """A linear score over named features; a name nobody learned counts nothing. `trust` are the weights of the evidence
     for and against a step (lesson/decode/confidence.py), empty where none were learned; `gist` is the network whose
-    guesses are among the features, and `interplay` what features say together, None where there is none."""
+    guesses are among the features, None where there is none."""
 
     def __init__(
-        self,
-        table: dict[str, float],
-        trust: dict[str, float] | None = None,
-        gist: Gist | None = None,
-        interplay: Interplay | None = None,
+        self, table: dict[str, float], trust: dict[str, float] | None = None, gist: Gist | None = None
     ) -> None:
         self.table = table
         self.trust = trust or {}
         self.gist = gist
-        self.interplay = interplay
 
     def besides(self, more: dict[str, float]) -> Weights:
         """The same with some weights added or replaced."""
-        return Weights({**self.table, **more}, self.trust, self.gist, self.interplay)
+        return Weights({**self.table, **more}, self.trust, self.gist)
 
     def __call__(self, features: Features) -> float:
         get = self.table.get
@@ -40,18 +34,16 @@ class Weights:
 
 
 def read_weights(path: Path) -> Weights:
-    """The weights of one file ("x.weights.json"), and what was learned with them: the network and the interplay of
-    features ("x.gist.npz" and "x.interplay.npz" beside it).
+    """The weights of one file ("x.weights.json"), and the network learned with them ("x.gist.npz" beside it).
 
     Raises: DataError if it cannot be read.
     """
     gist = read_gist(path.with_name(path.name.replace("weights.json", "gist.npz")))
-    interplay = read_interplay(path.with_name(path.name.replace("weights.json", "interplay.npz")))
     try:
         table = json.loads(path.read_text(encoding="utf-8"))
         weights, trust = table["weights"], table.get("trust", {})
         numbers, trusted = ({str(k): float(v) for k, v in part.items()} for part in (weights, trust))
-        return Weights(numbers, trusted, gist, interplay)
+        return Weights(numbers, trusted, gist)
     except (OSError, ValueError, KeyError, AttributeError) as error:
         raise DataError(f"{path}: not a table of weights ({error}); run `python -m lesson.learn` to make it") from error
 

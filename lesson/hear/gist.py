@@ -12,11 +12,12 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from zipfile import BadZipFile
 
 import numpy as np
 import numpy.typing as npt
 
-from lesson.data import read_learned
+from lesson.errors import DataError
 from lesson.hear.dictation import Dictation
 from lesson.hear.phrase import Phrase
 
@@ -149,7 +150,12 @@ def read_gist(path: Path) -> Gist | None:
 
     Raises: DataError if the file is broken.
     """
-    return read_learned(path, parse_gist, "a network")
+    try:
+        return parse_gist(path.read_bytes())
+    except FileNotFoundError:
+        return None
+    except (OSError, EOFError, ValueError, KeyError, BadZipFile) as error:
+        raise DataError(f"{path}: not a network ({error}); run `python -m lesson.learn` to make it") from error
 
 
 def parse_gist(data: bytes) -> Gist:

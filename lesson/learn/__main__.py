@@ -1,8 +1,8 @@
 """`python -m lesson.learn TALKS...`: learn the tables of shared/ from marked talks.
 
-Five steps, all deterministic: count the confusions of sounds, learn the network that guesses what a phrase does from
-the run of the talk, fit the weights to the forced alignments, learn what the features say together, and learn how sure
-a step is from talks decoded with tables that never saw them. Those tables stay in the folder `--folds`, for honest
+Four steps, all deterministic: count the confusions of sounds, learn the network that guesses what a phrase does from
+the run of the talk, fit the weights to the forced alignments, and learn how sure a step is from talks decoded with
+tables that never saw them. Those tables stay in the folder `--folds`, for honest
 measuring. (They are learned without the talk and a fifth of the others; only the sounds, with which the other talks'
 phrases are heard, are those of all.)
 """
@@ -20,7 +20,6 @@ from typing import TypeVar
 import click
 import numpy as np
 
-from lesson.decode.interplay import to_bytes as layer_to_bytes
 from lesson.decode.weights import Weights, read_weights
 from lesson.hear import hear_talk
 from lesson.hear.gist import KINDS, Gist, parse_gist
@@ -29,7 +28,6 @@ from lesson.hear.sounds import Sounds, read_sounds
 from lesson.learn.counts import count_sounds
 from lesson.learn.forced import DEFAULTS, Forced
 from lesson.learn.gist import Taught, learn_gist, taught_by, to_bytes, with_odds
-from lesson.learn.interplay import learn_interplay
 from lesson.learn.marked import Marked, load_marked
 from lesson.learn.noisy import NOISY, count_hearings, noisy
 from lesson.learn.optimise import Data, Packed, fit_weights, pack
@@ -79,16 +77,13 @@ def transcripts(folders: Sequence[Path]) -> list[list[Marked]]:
 
 def likely_moves(talks: Sequence[Sequence[Marked]]) -> Table:
     """How likely a move is before anyone says it; needed to offer moves left unsaid while examples are gathered."""
-    data = Data([pack(moves_told(talk[0])) for talk in talks], least=1)
-    return dict(zip(data.names, map(float, fit_weights(data)), strict=True))
+    return fitted(Data([pack(moves_told(talk[0])) for talk in talks], least=1))
 
 
-def fitted(data: Data, without: int | None) -> tuple[Table, bytes]:
-    """The weights fitted to all talks but those of one part, by feature, and what the features say together."""
+def fitted(data: Data, without: int | None = None) -> Table:
+    """The weights fitted to all talks but those of one part, by feature."""
     unseen = frozenset(k for k in range(data.talks) if k % PARTS == without)
-    weights = fit_weights(data, unseen)
-    layer = layer_to_bytes(learn_interplay(data, weights, unseen))
-    return dict(zip(data.names, map(float, weights), strict=True)), layer
+    return dict(zip(data.names, map(float, fit_weights(data, unseen)), strict=True))
 
 
 def save(folder: Path, stem: str, sounds: Sounds, weights: Table, trust: Table | None = None) -> None:
@@ -123,7 +118,7 @@ def _gist(without: int | None) -> bytes:
     return to_bytes(learn_gist([t for k, (_, ts) in enumerate(_Work.groups) if k % PARTS != without for t in ts]))
 
 
-def _fitted(without: int | None) -> tuple[Table, bytes]:
+def _fitted(without: int | None) -> Table:
     return fitted(_Work.data, without)
 
 
@@ -172,16 +167,14 @@ def main(talks: tuple[Path, ...], out: Path, folds: Path, jobs: int) -> None:
     _Work.groups = ()
     _Work.data = Data([guessed(group, networks[k % PARTS]) for k, group in enumerate(groups)])
     with Pool(jobs) as pool:
-        fits = list(_shown(pool.imap(_fitted, parts, chunksize=1), "weights", names))
+        tables = list(_shown(pool.imap(_fitted, parts, chunksize=1), "weights", names))
     write_whole(out / "gist.npz", files[0])
-    write_whole(out / "interplay.npz", fits[0][1])
-    save(out, "", _Work.sounds, fits[0][0])
+    save(out, "", _Work.sounds, tables[0])
     for k in held:
         stem, part = f"{folders[k].name}.", 1 + k % PARTS
         others = count_sounds(_really_heard([talk for n, talk in enumerate(_Work.talks) if n != k]))
         write_whole(folds / f"{stem}gist.npz", files[part])
-        write_whole(folds / f"{stem}interplay.npz", fits[part][1])
-        save(folds, stem, others, fits[part][0])
+        save(folds, stem, others, tables[part])
     heard = [folders[k] for k in held]
     with Pool(jobs) as pool:
         tried = pool.imap(_trials, [(f, folds) for f in heard], chunksize=1)

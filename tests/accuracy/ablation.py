@@ -67,13 +67,7 @@ def _beam(parts: Parts) -> Parts:
 def _gist(parts: Parts) -> Parts:
     """No network that read the whole talk first."""
     weights, sounds, width = parts
-    return Weights(weights.table, weights.trust, None, weights.interplay), sounds, width
-
-
-def _interplay(parts: Parts) -> Parts:
-    """Every feature speaks for itself."""
-    weights, sounds, width = parts
-    return Weights(weights.table, weights.trust, weights.gist), sounds, width
+    return Weights(weights.table, weights.trust), sounds, width
 
 
 def _learned(parts: Parts) -> Parts:
@@ -88,7 +82,6 @@ WITHOUT: Mapping[str, Callable[[Parts], Parts]] = {
     "no look-ahead": _ahead,
     "one hypothesis": _beam,
     "no network": _gist,
-    "no interplay": _interplay,
     "set by hand": _learned,
 }
 

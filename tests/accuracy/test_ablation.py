@@ -22,7 +22,6 @@ def test_every_part_can_be_taken_out(system: str) -> None:
     same = (
         weights.table == whole[0].table,
         weights.gist is whole[0].gist,
-        weights.interplay is whole[0].interplay,
         sounds == whole[1],
         width == whole[2],
     )
