@@ -8,8 +8,8 @@ from typing import Literal
 
 import chess
 
-from lesson.check.standing import listed, name
 from lesson.hear.phrases import Phrase
+from lesson.judge.standing import listed, name
 
 Why = Literal["blocked", "occupied", "pinned", "in check", "into check", "wrong side", "unreachable"]
 

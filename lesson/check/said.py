@@ -11,12 +11,12 @@ from operator import attrgetter
 import chess
 
 from lesson import facts
-from lesson.check.claims import judge
-from lesson.check.scene import Judgement, Scene
-from lesson.check.standing import matching
 from lesson.hear.claims import Claim, find_claims
 from lesson.hear.clauses import Clauses, Man
 from lesson.hear.tokens import sentences
+from lesson.judge.claims import judge
+from lesson.judge.scene import Judgement, Scene
+from lesson.judge.standing import matching
 from lesson.model import Decoded, Event, Finding, Talk
 
 
@@ -49,7 +49,7 @@ class Claims:
     """The claims of a talk on the tree the decoder told."""
 
     def __init__(self, words: Sequence[str], decoded: Decoded) -> None:
-        self.claims, self.sentences = list(_claims(tuple(words))), sentences(tuple(words))
+        self.claims, self.sentences = find_claims(words, supposed=True), sentences(tuple(words))
         self.clauses = _clauses(tuple(words))
         self.words, self.nodes, self.events = words, decoded.nodes, decoded.events
         self._scenes: dict[int, Scene] = {}
@@ -222,11 +222,6 @@ def _is_mention(event: Event) -> bool:
 @lru_cache(maxsize=2)
 def _clauses(words: tuple[str, ...]) -> Clauses:
     return Clauses(words)
-
-
-@lru_cache(maxsize=2)
-def _claims(words: tuple[str, ...]) -> tuple[Claim, ...]:
-    return tuple(find_claims(words, supposed=True))
 
 
 def mates(board: chess.Board) -> bool:

@@ -17,8 +17,8 @@ from lesson.check.fault import Fault
 from lesson.check.hints import Hints
 from lesson.check.legal import Spoken, meant, nearest, two_ways, why_not
 from lesson.check.returns import Announced
-from lesson.check.standing import name
 from lesson.hear.phrases import Phrase
+from lesson.judge.standing import name
 from lesson.model import Event
 
 _WHICH = re.compile(

@@ -172,6 +172,8 @@ def fit_features(phrase: Phrase, choice: Choice, last: tuple[Choice | None, Choi
         out.append(("again+" if phrase.recapture or kind == "take" else "again", 1.0))
     elif phrase.recapture:
         out.append(("again?", 1.0))
+    if kind == "take" and (checkers := choice.board.checkers_mask()):
+        out.append(("takes:checker" if checkers >> choice.target & 1 else "takes:aside", 1.0))
     if phrase.step and choice.piece == 1:
         steps = abs(choice.target // 8 - choice.source // 8)
         out.append(("step+" if steps == phrase.step else "step-", 1.0))

@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 
+from lesson.decode.borne_out import claim_features
 from lesson.decode.fit import (
     CLEAN_COST,
     MAX_SQUARE_COST,
@@ -165,6 +166,8 @@ class Fitting:
         for choice in named:
             features = fit_features(phrase, choice, (before, own), rivals)
             features += plausibility(position, choice)
+            if phrase.claims:
+                features += claim_features(phrase, choice)
             out.append(Fitted(choice, features, self.score(features)))
         out.sort(key=lambda f: (-f.score, f.choice.uci))
         return out

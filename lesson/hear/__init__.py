@@ -9,6 +9,7 @@ from lesson.hear.grammar import load_grammar
 from lesson.hear.known import with_facts
 from lesson.hear.names import find_names
 from lesson.hear.phrases import Phrase, find_phrases
+from lesson.hear.said_of import with_claims
 from lesson.hear.sounds import Sounds
 from lesson.hear.tokens import tokenise
 from lesson.model import Fact, Talk
@@ -23,4 +24,6 @@ def hear_talk(talk: Talk, sounds: Sounds, facts: Sequence[Fact] = ()) -> list[Ph
     inside = [(d.first, d.last) for d in dictations]
     found = find_phrases(tokens, load_grammar(), sounds, find_names(words))
     phrases = [p for p in found if not any(a < p.last and p.first < b for a, b in inside)]
-    return with_facts([*phrases, *dictations], facts)
+    items: list[Phrase | Dictation] = [*phrases, *dictations]
+    items.sort(key=lambda item: item.first)
+    return with_facts(with_claims(items, words), facts)

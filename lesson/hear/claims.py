@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 from lesson.hear.clauses import Man, Named, Side
 from lesson.hear.grammar import Symbol
@@ -53,16 +53,18 @@ def find_claims(words: Sequence[str], supposed: bool = False) -> list[Claim]:
 
     Raises: DataError if the grammar of claims is missing or broken.
     """
-    search = _Search(words, supposed)
+    return [claim for claim in _all_claims(tuple(words)) if supposed or claim.supposed < 0]
+
+
+# Asked for when a talk is heard and when it is checked, under review again and again.
+@lru_cache(maxsize=2)
+def _all_claims(words: tuple[str, ...]) -> list[Claim]:
+    search = _Search(words)
     return sorted([*search.claims(), *search.named()], key=lambda claim: (claim.core, claim.last))
 
 
 class _Search(Idle):
-    """The claims in the clauses of a talk; with `supposing` also what is supposed."""
-
-    def __init__(self, words: Sequence[str], supposing: bool) -> None:
-        super().__init__(words)
-        self.supposing = supposing
+    """The claims in the clauses of a talk."""
 
     @cached_property
     def cores(self) -> list[Symbol]:
@@ -82,7 +84,7 @@ class _Search(Idle):
             if core.first < end or self.asked(core.last) or self.in_clause("veto", core):
                 continue
             since = self.supposed(core)
-            if (since >= 0 and not self.supposing) or self.is_unsaid(core):
+            if self.is_unsaid(core):
                 continue
             claim = self.made(core)
             if claim is not None:

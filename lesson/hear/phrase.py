@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TypedDict, cast
 
+from lesson.hear.claims import Claim
 from lesson.hear.sounds import Costs
 from lesson.hear.squares import Square
 
@@ -30,7 +31,8 @@ class Phrase:
     it names (SAN or UCI; "-" for words that move nothing) and `path` the moves to the position it goes back to. `split`
     are the two moves the words may mean as well where no stops are written ("king takes d4": takes, and then d4).
     `gist` is the network's guess of what the phrase does, the logarithms of the odds of gist.KINDS; empty where no
-    network was asked. `given` says that the teacher gave the side, not a word of the talk.
+    network was asked. `given` says that the teacher gave the side, not a word of the talk. `claims` are what is said
+    right behind it of the position it makes.
     """
 
     first: int
@@ -86,6 +88,7 @@ class Phrase:
     path: tuple[str, ...] | None = None
     split: tuple[Phrase, Phrase] | None = None
     gist: tuple[float, ...] = ()
+    claims: tuple[Claim, ...] = ()
 
 
 class Slots(TypedDict, total=False):

@@ -6,9 +6,9 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from lesson import facts
-from lesson.check import structure, tactics
-from lesson.check.scene import Judgement, Scene
 from lesson.hear.claims import Claim
+from lesson.judge import structure, tactics
+from lesson.judge.scene import Judgement, Scene
 
 KINDS: dict[str, Callable[[Claim, Scene], Judgement]] = {
     "check": tactics.check,

@@ -7,11 +7,11 @@ from collections.abc import Callable
 import chess
 
 from lesson import facts
-from lesson.check.scene import OPEN, Judgement, Scene, colors, no, told, yes
-from lesson.check.standing import amount_ahead, has_more, has_opening, listed, name, settled
 from lesson.exchanges import VALUES
 from lesson.hear.claims import Claim
 from lesson.hear.clauses import Man
+from lesson.judge.scene import OPEN, Judgement, Scene, colors, no, told, yes
+from lesson.judge.standing import amount_ahead, has_more, has_opening, listed, name, settled
 
 # ---------------------------------------------------------------------------------------------------------- material
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import chess
 
-from lesson.check.scene import Scene
+from lesson.judge.scene import Scene
 
 CLAIMS = Path(__file__).with_name("claims.txt")
 TRUTHS = {"t": "true", "f": "false", "u": "undecidable"}

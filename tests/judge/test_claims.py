@@ -12,17 +12,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from lesson.check.claims import KINDS, judge
 from lesson.check.said import Claims, claim_findings
-from lesson.check.scene import Scene
 from lesson.hear.claims import Claim, find_claims
 from lesson.hear.clauses import Man
 from lesson.hear.grammar import load_grammar
+from lesson.judge.claims import KINDS, judge
+from lesson.judge.scene import Scene
 from lesson.model import Cue, Decoded, Event, Node, Talk, Word
 from tests.accuracy.gold import SAMPLES, load_gold, talk_folders
-from tests.check.scenes import rows, scene_of
 from tests.check.told import told_truly
 from tests.decoded import told
+from tests.judge.scenes import rows, scene_of
 from tests.test_facts import boards
 
 ROWS = rows()

@@ -7,10 +7,10 @@ from collections.abc import Callable, Iterable, Iterator
 import chess
 
 from lesson import exchanges, facts
-from lesson.check.scene import OPEN, Judgement, Scene, color, colors, no, told, yes
-from lesson.check.standing import lined_up, listed, matching, name
 from lesson.hear.claims import Claim
 from lesson.hear.clauses import Man
+from lesson.judge.scene import OPEN, Judgement, Scene, color, colors, no, told, yes
+from lesson.judge.standing import lined_up, listed, matching, name
 
 # Positions looked at for one "mate in n"; about half a second.
 _MATE_NODES = 10_000
