@@ -18,6 +18,10 @@ _SUBJECTS = frozenset(("i", "he", "she", "we", "you", "they"))
 _MAYBE_A: Costs = (0.0, *(2.5,) * 7)  # "a pawn": the a-pawn, or any
 
 
+# Men by their own names: what is only heard for one ("look") or may be one ("her") does not make a square its place.
+_BY_NAME = frozenset(("pawn", "pawns", "knight", "knights", "night", "bishop", "rook", "queen", "king"))
+
+
 class Scan:
     """Tokens with everything found on them, and questions about them."""
 
@@ -60,7 +64,10 @@ class Scan:
             return False
         if q.last < len(self.tokens) and self._barrier(q.last - 1) == 0:
             nxt = q.last
-            if self.value(nxt, "piece") and nxt not in self.square_at and q.form == "full":
+            if self.tokens[nxt].text in _BY_NAME and nxt not in self.square_at and q.form == "full":
+                told = before >= 0 and not self._barrier(before)
+                if told and (self.value(before, "piece") or self.tokens[before].text in ("on", "to", "at")):
+                    return False  # "king e5 rook takes": the square is the king's
                 follows = nxt + 1 < len(self.tokens) and (nxt + 1) in self.square_at
                 return owned or not (follows or self.unstopped)
         return before >= 0 and self.tokens[before].text == "from" and not self.has(max(0, before - 1), "check")
@@ -206,8 +213,9 @@ class Scan:
         return first, slots
 
     def _taken_back(self, j: int, i: int) -> bool:
-        """ "he takes back d5": two moves, the stop between them lost."""
-        return any(s.kind == "recapture" and s.last == i and s.last - s.first > 1 for s in self.at[j])
+        """ "he takes back d5", "he takes back and d5": two moves, the stop between them lost."""
+        end = i - 1 if self.tokens[i - 1].text in ("and", "then") else i
+        return any(s.kind == "recapture" and s.last == end and s.last - s.first > 1 for s in self.at[j])
 
     def _stray_comma(self, j: int) -> bool:
         """ "bishop, e5": a comma between a bare piece and its square."""

@@ -18,12 +18,20 @@ COUNTING |= {word: 10 * number for number, word in enumerate(_TENS.split(), 2)}
 
 _SAN = re.compile(r"^([NBRQK])([a-h]?[1-8]?)(x?)([a-h][1-8])(?:=?([QRBN]))?([+#]?)$")
 _PAWN_SAN = re.compile(r"^([a-h])x([a-h][1-8])(?:=?([QRBN]))?([+#]?)$")
+# "bg4", "qxd8": where a recogniser writes no capitals; a b before a capture is a pawn's file as often as a bishop
+_SMALL_SAN = re.compile(r"^(?:([nrqk])(x?)|(b)())([a-h][1-8])([+#]?)$")
 # "DxC4", "txc2", "puntakes", "detakes": a capture run together by the recogniser
 _HEARD_TAKES = re.compile(r"^([a-z]|pn|pun|pon|pan|de|see|gee|be|ef|e|ge)(?:x(?=[a-z][1-8]$)|-?takes?$)([a-z][1-8])?$")
 _PIECE_WORD = {"N": "knight", "B": "bishop", "R": "rook", "Q": "queen", "K": "king"}
 _PART = re.compile(r"[a-z]+(?:'[a-z]+)?|\d")
 # "c-6-bishop": where the recogniser writes squares so, a hyphen after the digit parts two moves as a comma would
 _HYPHENED = re.compile(r"(?<![^\W_])[a-z]-[1-8]-")
+# Written with a capital only where a sentence begins; some recognisers put no stop before it.
+_BEGINNERS = frozenset((
+    "He", "She", "It", "They", "We", "You", "This", "That", "These", "The", "And", "But", "So", "Or", "If", "When",
+    "After", "Because", "Then", "Now", "Here", "There", "What", "Why", "My", "His", "Her", "Our", "Your", "On", "In",
+    "At", "Not", "No", "Yes",
+))  # fmt: skip
 _EDGE = re.compile(r"^[^\w+#]+|[^\w+#]+$")
 
 
@@ -55,6 +63,9 @@ def split_word(word: str) -> list[str]:
     if match := _PAWN_SAN.match(bare):
         file, square, promotion, ending = match.groups()
         return [file, *_said("x", square, promotion, ending)]
+    if match := _SMALL_SAN.match(bare):
+        other, takes, bishop, _, square, ending = match.groups()
+        return [_PIECE_WORD[(other or bishop).upper()], *_said(takes, square, None, ending)]
     castling = re.sub(r"[^0o-]", "", bare.lower())
     if castling in ("o-o", "0-0", "o-o-o", "0-0-0") and len(castling) == len(bare.rstrip("+#")):
         return ["castles", "long"] if len(castling) == 5 else ["castles", "short"]
@@ -87,6 +98,8 @@ def tokenise(words: Sequence[str], probabilities: Sequence[float | None] | None 
         probability = 1.0
         if probabilities is not None and (given := probabilities[index]) is not None:
             probability = given
+        if out and not out[-1].stop and parts and _EDGE.sub("", word) in _BEGINNERS:
+            out[-1], opens = replace(out[-1], stop=2), True
         hyphened = bool(_HYPHENED.search(word.lower()))
         for k, part in enumerate(parts):
             last = k == len(parts) - 1

@@ -45,6 +45,11 @@ def _short(phrase: Phrase) -> str:
         ("king d5, rookie to check,", ["Kd5", "Re2+"]),
         ("bishop e7, ricky i, all healthy", ["Be7", "Re1"]),
         ("we go to the shop, rookie to us", []),
+        ("and then king e5 look at that", ["Ke5"]),
+        ("he takes back and d5 kicks it", ["xtake", "d5"]),
+        ("he grabs on f4 knight takes d5", ["xf4", "Nxd5"]),
+        ("the f4 knight takes d5", ["Nxd5"]),
+        ("I gave up a bishop He took it with the rook My knight came to e4", ["Rxtake", "Ne4"]),
     ],
 )
 def test_a_sentence_becomes_phrases(text: str, phrases: list[str]) -> None:
@@ -79,6 +84,9 @@ def test_ordinary_talk_names_no_square(text: str) -> None:
         ("exd5", ["e", "takes", "d", "5"]),
         ("O-O-O", ["castles", "long"]),
         ("...", []),
+        ("bg4", ["bishop", "g", "4"]),
+        ("qxd8+", ["queen", "takes", "d", "8", "check"]),
+        ("bxc4", ["b", "takes", "c", "4"]),
     ],
 )
 def test_a_word_is_split_into_tokens(word: str, tokens: list[str]) -> None:
