@@ -145,6 +145,9 @@ class Idle(Supposed):
         if complete and self.square(core.first - 2):
             lo = core.first
         hi = core.last if good_for or complete else min(hi, next(stops, hi))
+        # What the sentence has told before it, in words that are not of chess, may be another story.
+        begin = self.sentence_start(lo)
+        lo = begin if not begin or self.tokens[begin - 1].stop == 2 else lo
         beside = [*range(lo, core.first), *range(core.last, hi)]
         return any(not self.is_usual(at) for at in beside)
 

@@ -21,6 +21,8 @@ _TAG = frozenset((
     "have", "right", "okay", "ok", "agreed", "see", "eh", "yes", "no", "correct", "yeah",
 ))  # fmt: skip
 _LONGEST_TAG = 3
+# How far behind a claim a comma does not part it from what puts it off, in tokens.
+_CLOSE = 4
 # How far back in its sentence a supposition is looked for, in tokens.
 _REACH = 30
 # Right behind a claim these say that it was not on the board, is not yet, or is said of chess at large.
@@ -177,7 +179,9 @@ class Supposed(Clauses):
             or self.is_of_another_day(core)
         ):
             return True
-        for i in range(core.last, min(core.last + 4, len(self.tokens))):
+        for i in range(core.last, min(core.last + BACK, len(self.tokens))):
+            if i >= core.last + _CLOSE and self.tokens[i - 1].stop:
+                break
             text = self.tokens[i].text
             if text in _TAKEN_BACK and i == core.last and self.tokens[i - 1].stop:
                 return self.takes_back(i)
