@@ -40,6 +40,10 @@ _DOING = frozenset((
     "by", "of", "from", "for", "without", "before", "after", "instead", "than", "avoid", "consider", "like", "about",
     "start", "started", "stop", "stops", "try", "tried", "worth", "when", "while", "if",
 ))  # fmt: skip
+_ANY = frozenset(("a", "an"))
+_WING = frozenset(("kingside", "queenside", "wing", "flank", "sector"))
+# Before "undefended piece" these pick one out of many, and the words say more than that it is so.
+_PICKED = frozenset(("only", "least", "most"))
 _FOR = frozenset(("to", "for", "with"))
 # Words for a thing that somebody has, or that is there.
 _THINGS = SORTS | {"open", "pair", "opposite", "up", "down"}
@@ -91,12 +95,19 @@ class Idle(Supposed):
             return self.tokens[lo].text != "with"
         if kind in ("up", "down") and self.is_trade(core, lo):
             return True
+        if kind in ("up", "down", "level") and self.is_of_a_wing(core, lo):
+            return True
         if kind == "discovered" and lo == core.first and self.tokens[core.last - 1].stop == 2:
             # The heading of a chapter.
             return True
         if core.kind == "done" and self.is_attribute(core) and self.is_any(core, lo):
             return True
         if core.kind == "done" and kind in OF_MEN:
+            if targets and self.is_one_of_many(targets[-1], lo):
+                return True
+            picked = {t.text for t in self.tokens[max(core.first - 2, lo) : core.first]} & _PICKED
+            if picked and self.is_attribute(core):
+                return True
             # "The pinned knight" names a man; it claims little.
             if kind == "pinned" and self.is_attribute(core):
                 return True
@@ -147,7 +158,7 @@ class Idle(Supposed):
         hi = core.last if good_for or complete else min(hi, next(stops, hi))
         # What the sentence has told before it, in words that are not of chess, may be another story.
         begin = self.sentence_start(lo)
-        lo = begin if not begin or self.tokens[begin - 1].stop == 2 else lo
+        lo = begin if not begin or self.is_full_stop(begin - 1) else lo
         beside = [*range(lo, core.first), *range(core.last, hi)]
         return any(not self.is_usual(at) for at in beside)
 
@@ -158,6 +169,11 @@ class Idle(Supposed):
         behind = self.tokens[core.last].text if core.last < len(self.tokens) else ""
         given = range(core.last + 1, core.last + 4)
         return behind == "for" and not self.tokens[core.last - 1].stop and not self.men.keys().isdisjoint(given)
+
+    def is_of_a_wing(self, core: Symbol, lo: int) -> bool:
+        """Whether men are counted where they stand, not all of them: "an extra piece on the kingside"."""
+        hi = self.clause_end(core.last)
+        return any(t.text in _WING for t in self.tokens[lo:hi])
 
     def is_usual(self, at: int) -> bool:
         """Whether a word leaves a claim what it is: a man, a square, one of the grammar's, an adverb, how a man is."""
@@ -205,6 +221,13 @@ class Idle(Supposed):
         firm = self.marks.get("firm", set())
         placed = any(n.man.square for n in self.named_men(core.last, self.clause_end(core.last)))
         return before in ("a", "an") and not placed and firm.isdisjoint(range(lo, core.first))
+
+    def is_one_of_many(self, named: Named, lo: int) -> bool:
+        """Whether it is said of any such man: "a defended piece isn't hanging"; not of one that somebody has."""
+        before = [t.text for t in self.tokens[max(named.first - 2, lo) : named.first]]
+        told = named.man.square or named.man.file or named.man.side
+        firm = self.marks.get("firm", set())
+        return not told and not _ANY.isdisjoint(before) and firm.isdisjoint(range(lo, named.first))
 
     def is_of_material(self, core: Symbol) -> bool:
         """Whether "it's level" is said of the count of men, not of who stands better."""

@@ -44,6 +44,12 @@ _STATES = frozenset((
 _FOLLOWS = frozenset(("then", "now", "and", "so"))
 # What begins so is said of the board before us, whatever the sentence before told.
 _HERE = frozenset(("here", "but", "today", "anyway", "back", "look", "well", "okay"))
+# Behind "or" and "well" these make it less than was said: "pinned, well, half pinned".
+_LESS = frozenset((
+    "was", "were", "almost", "nearly", "half", "not", "would", "will", "might", "is", "sort", "kind", "maybe", "perhaps",
+))  # fmt: skip
+_BUT = frozenset(("but", "though", "although", "except", "only"))
+_HARDLY = frozenset(("really", "quite", "exactly", "yet", "truly", "actually", "in", "for"))
 _HEDGES = frozenset((("sort", "of"), ("kind", "of"), ("in", "theory"), ("or", "so"), ("so", "to"), ("more", "or")))
 # Tenses of another time.
 _THEN = frozenset(("was", "were", "wasn't", "weren't", "did", "didn't", "would", "could", "might", "had", "hadn't"))
@@ -78,11 +84,11 @@ class Supposed(Clauses):
             text, after_stop = self.tokens[at].text, at > 0 and bool(self.tokens[at - 1].stop)
             if text == "but" and after_stop:
                 return -1
-            if self.tokens[at].stop == 2 and not self.ends(at + 1, ":"):
+            if self.is_full_stop(at):
                 return self.supposed_before(at + 1)
             if at in marks or (text == "or" and after_stop) or (joined and self.is_order(at)):
                 return at
-            joined = joined or text == "and"
+            joined = joined or text == "and" or self.ends(at + 1, ":")
         return -1
 
     def supposed_before(self, begin: int) -> int:
@@ -107,7 +113,7 @@ class Supposed(Clauses):
         marks = self.marked(*(_FIRM_VETOES if free else _PLAIN_VETOES))
         for at in range(core.first - 1, max(core.first - _REACH, 0) - 1, -1):
             token = self.tokens[at]
-            if token.stop == 2 or (token.text == "but" and at and self.tokens[at - 1].stop):
+            if self.is_full_stop(at) or (token.text == "but" and at and self.tokens[at - 1].stop):
                 return False
             if at in marks or (token.text in _THEN and at not in self.plain) or self.is_name(at):
                 return True
@@ -183,6 +189,8 @@ class Supposed(Clauses):
             if i >= core.last + _CLOSE and self.tokens[i - 1].stop:
                 break
             text = self.tokens[i].text
+            if i == core.last and self.tokens[i - 1].stop and self.is_lessened(i):
+                return True
             if text in _TAKEN_BACK and i == core.last and self.tokens[i - 1].stop:
                 return self.takes_back(i)
             if self.tokens[i - 1].stop == 2:
@@ -233,9 +241,13 @@ class Supposed(Clauses):
     def sentence_start(self, token: int) -> int:
         """The first token of the sentence that a token is in, or of as much of it as is looked at."""
         begin = token
-        while begin and self.tokens[begin - 1].stop != 2 and token - begin < _REACH:
+        while begin and not self.is_full_stop(begin - 1) and token - begin < _REACH:
             begin -= 1
         return begin
+
+    def is_full_stop(self, at: int) -> bool:
+        """Whether a sentence ends behind a token: not at a colon, which says whose word follows, or where it is so."""
+        return self.tokens[at].stop == 2 and not self.ends(at + 1, ":")
 
     def is_of_another_day(self, core: Symbol) -> bool:
         """Whether words behind a claim put it on another day or in another game ("was pinned, that evening"), or say
@@ -250,9 +262,9 @@ class Supposed(Clauses):
                 lasting or text in ("until", "till", "before", "earlier") or (text == "but" and self.turns(i + 1))
             ):
                 return True
-            if text in ("but", "and", "so", "because") and stop:
+            if text in ("but", "and", "so", "because") and stop and not self.is_lessened(i):
                 return False
-            if i in self.marked("veto:day"):
+            if i in self.marked("veto:day") or (stop and text in _BUT and self.is_lessened(i)):
                 return True
         return False
 
@@ -272,7 +284,16 @@ class Supposed(Clauses):
         """Whether "no" or "wait" behind a stop takes back what stands before it: not "mate, no doubt"."""
         following = self.tokens[min(at + 1, len(self.tokens) - 1)].text
         alone = self.tokens[at].text != "no" or bool(self.tokens[at].stop)
-        return (self.tokens[at - 1].stop == 1 and alone) or following in _TAKEN_BACK
+        parted = self.tokens[at - 1].stop == 1 or self.tokens[at].text in ("wait", "sorry")
+        return (parted and alone) or following in _TAKEN_BACK
+
+    def is_lessened(self, at: int) -> bool:
+        """Whether words behind a stop make a claim before it less than it was: "pinned, or was", "well, half pinned",
+        "though not really"."""
+        first, *rest = [token.text for token in self.tokens[at : at + 3]]
+        if first in ("or", "well"):
+            return bool(rest) and rest[0] in _LESS
+        return first in _BUT and rest[:1] == ["not"] and not _HARDLY.isdisjoint(rest)
 
     def counts(self, at: int) -> bool:
         """Whether a number is spoken at a token: "after two moves"."""
