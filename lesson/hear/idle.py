@@ -158,10 +158,10 @@ class Idle(Supposed):
         hi = core.last if good_for or complete else min(hi, next(stops, hi))
         # What the sentence has told before it, in words that are not of chess, may be another story; not where it names
         # a square.
-        begin = self.sentence_start(lo)
+        begin = next((at for at in range(lo, self.sentence_start(lo), -1) if self.begins_anew(at - 1)), self.sentence_start(lo))
         told = complete and (self.has_move(lo, core.first) or not self.states(lo, core))
         placed = any(map(self.square, range(begin, lo)))
-        if not told and not placed and (not begin or self.is_full_stop(begin - 1)):
+        if not told and not placed and (not begin or self.is_full_stop(begin - 1) or self.begins_anew(begin - 1)):
             lo = begin
         beside = [*range(lo, core.first), *range(core.last, hi)]
         return any(not self.is_usual(at) for at in beside)

@@ -249,6 +249,10 @@ class Supposed(Clauses):
         """Whether a sentence ends behind a token: not at a colon, which says whose word follows, or where it is so."""
         return self.tokens[at].stop == 2 and not self.ends(at + 1, ":")
 
+    def begins_anew(self, at: int) -> bool:
+        """Whether a "but" behind a stop leaves what its sentence has told before."""
+        return self.tokens[at].text == "but" and at > 0 and bool(self.tokens[at - 1].stop)
+
     def is_of_another_day(self, core: Symbol) -> bool:
         """Whether words behind a claim put it on another day or in another game ("was pinned, that evening"), or say
         that what was so is so no more ("was pinned until he castled", "was hanging, but now")."""
