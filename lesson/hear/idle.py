@@ -9,7 +9,7 @@ from itertools import pairwise
 
 from lesson.hear.clauses import BACK, Named
 from lesson.hear.grammar import Symbol
-from lesson.hear.supposed import Supposed
+from lesson.hear.supposed import REACH, Supposed
 from lesson.hear.tokens import NUMBER_WORDS
 
 # Kinds whose subject, before the words, does it to what stands behind them; the others say it of their subject.
@@ -41,6 +41,9 @@ _DOING = frozenset((
     "start", "started", "stop", "stops", "try", "tried", "worth", "when", "while", "if",
 ))  # fmt: skip
 _ANY = frozenset(("a", "an"))
+_OWNERS = frozenset((
+    "he", "she", "we", "they", "i", "you", "he's", "she's", "we've", "i've", "you've", "they've", "nobody", "neither",
+))  # fmt: skip
 _WING = frozenset(("kingside", "queenside", "wing", "flank", "sector"))
 # Before "undefended piece" these pick one out of many, and the words say more than that it is so.
 _PICKED = frozenset(("only", "least", "most"))
@@ -59,7 +62,8 @@ _DEEDS = frozenset((
 ))  # fmt: skip
 # Behind "by" or "to" these may stand for a man.
 _PRONOUNS = frozenset((
-    "it", "him", "her", "them", "nothing", "nobody", "anything", "anybody", "something", "everything", "both",
+    "it", "him", "her", "them", "nothing", "nobody", "anything", "anybody", "something", "everything", "both", "ours",
+    "yours", "mine", "theirs", "his", "hers",
 ))  # fmt: skip
 
 
@@ -83,6 +87,8 @@ class Idle(Supposed):
         if kind in SORTS and core.kind == "claim" and self.is_at_large(core, lo):
             return True
         if kind in SORTS and core.kind == "done" and not targets and not self.has_file(core):
+            return True
+        if kind == "uncastled" and not self.has_owner(core):
             return True
         if kind == "level" and not self.is_of_material(core):
             return True
@@ -156,15 +162,23 @@ class Idle(Supposed):
         if complete and self.square(core.first - 2):
             lo = core.first
         hi = core.last if good_for or complete else min(hi, next(stops, hi))
-        # What the sentence has told before it, in words that are not of chess, may be another story; not where it names
-        # a square.
-        begin = next((at for at in range(lo, self.sentence_start(lo), -1) if self.begins_anew(at - 1)), self.sentence_start(lo))
-        told = complete and (self.has_move(lo, core.first) or not self.states(lo, core))
-        placed = any(map(self.square, range(begin, lo)))
-        if not told and not placed and (not begin or self.is_full_stop(begin - 1) or self.begins_anew(begin - 1)):
-            lo = begin
+        lo = self.story_start(lo, core)
         beside = [*range(lo, core.first), *range(core.last, hi)]
         return any(not self.is_usual(at) for at in beside)
+
+    def story_start(self, lo: int, core: Symbol) -> int:
+        """Where the words begin that may make a claim, whose clause begins at `lo`, part of another story: what its
+        sentence has told before it, unless that names a square; then the claim is of this board."""
+        begin = lo
+        while begin and not self.tokens[begin - 1].stop == 2 and not self.begins_anew(begin - 1):
+            begin -= 1
+            if lo - begin > REACH:
+                return lo
+        before = lo
+        if core.value in ("check", "mate") and lo == core.first and lo and self.tokens[lo - 1].stop == 1:
+            # The move beside it is not what the sentence has told before.
+            before = self.clause_start(lo - 1)
+        return lo if any(map(self.square, range(begin, before))) else begin
 
     def is_trade(self, core: Symbol, lo: int) -> bool:
         """Whether a man is given for another: "a queen for a bishop up", "down a queen for a bishop"."""
@@ -173,6 +187,11 @@ class Idle(Supposed):
         behind = self.tokens[core.last].text if core.last < len(self.tokens) else ""
         given = range(core.last + 1, core.last + 4)
         return behind == "for" and not self.tokens[core.last - 1].stop and not self.men.keys().isdisjoint(given)
+
+    def has_owner(self, core: Symbol) -> bool:
+        """Whether the sentence of a claim names a side, a king or who they are: "castling is gone" alone is any's."""
+        said = range(self.sentence_start(core.first), min(core.last + BACK, len(self.tokens)))
+        return any(at in self.sides or self.tokens[at].text in _OWNERS for at in said)
 
     def is_of_a_wing(self, core: Symbol, lo: int) -> bool:
         """Whether men are counted where they stand, not all of them: "an extra piece on the kingside"."""

@@ -24,7 +24,7 @@ _LONGEST_TAG = 3
 # How far behind a claim a comma does not part it from what puts it off, in tokens.
 _CLOSE = 4
 # How far back in its sentence a supposition is looked for, in tokens.
-_REACH = 30
+REACH = 30
 # Right behind a claim these say that it was not on the board, is not yet, or is said of chess at large.
 _NOT_DONE = frozenset((
     "missed", "overlooked", "follows", "coming", "looming", "possible", "available", "usually", "often", "always",
@@ -48,6 +48,7 @@ _HERE = frozenset(("here", "but", "today", "anyway", "back", "look", "well", "ok
 _LESS = frozenset((
     "was", "were", "almost", "nearly", "half", "not", "would", "will", "might", "is", "sort", "kind", "maybe", "perhaps",
 ))  # fmt: skip
+_MEANT = frozenset(("really", "seriously", "honestly", "kidding", "joke", "doubt"))
 _BUT = frozenset(("but", "though", "although", "except", "only"))
 _HARDLY = frozenset(("really", "quite", "exactly", "yet", "truly", "actually", "in", "for"))
 _HEDGES = frozenset((("sort", "of"), ("kind", "of"), ("in", "theory"), ("or", "so"), ("so", "to"), ("more", "or")))
@@ -80,7 +81,7 @@ class Supposed(Clauses):
         for none. What follows a comma and "but" is free of it."""
         marks = self.marked("veto:if", "veto:then", "veto:day")
         joined = False
-        for at in range(core.first - 1, max(core.first - _REACH, 0) - 1, -1):
+        for at in range(core.first - 1, max(core.first - REACH, 0) - 1, -1):
             text, after_stop = self.tokens[at].text, at > 0 and bool(self.tokens[at - 1].stop)
             if text == "but" and after_stop:
                 return -1
@@ -111,7 +112,7 @@ class Supposed(Clauses):
             return False
         free = lo > 0 and self.tokens[lo - 1].stop == 1 and self.states(lo, core)
         marks = self.marked(*(_FIRM_VETOES if free else _PLAIN_VETOES))
-        for at in range(core.first - 1, max(core.first - _REACH, 0) - 1, -1):
+        for at in range(core.first - 1, max(core.first - REACH, 0) - 1, -1):
             token = self.tokens[at]
             if self.is_full_stop(at) or (token.text == "but" and at and self.tokens[at - 1].stop):
                 return False
@@ -144,7 +145,7 @@ class Supposed(Clauses):
         behind = range(end, min(end + 3, len(self.tokens)))
         if behind and self.tokens[end].text in ("i", "i'd", "we", "we'd"):
             # "I think" is the speaker's own word.
-            return False
+            return self.tokens[min(end + 1, behind[-1])].text in _LESS
         told = [at for at in behind if at in self.marked("veto:told") and at not in self.plain]
         hedged = end + 1 < len(self.tokens) and (self.tokens[end].text, self.tokens[end + 1].text) in _HEDGES
         return bool(told) or hedged
@@ -189,7 +190,7 @@ class Supposed(Clauses):
             if i >= core.last + _CLOSE and self.tokens[i - 1].stop:
                 break
             text = self.tokens[i].text
-            if i == core.last and self.tokens[i - 1].stop and self.is_lessened(i):
+            if i == core.last and (self.tokens[i - 1].stop or text in _BUT) and self.is_lessened(i):
                 return True
             if text in _TAKEN_BACK and i == core.last and self.tokens[i - 1].stop:
                 return self.takes_back(i)
@@ -241,7 +242,7 @@ class Supposed(Clauses):
     def sentence_start(self, token: int) -> int:
         """The first token of the sentence that a token is in, or of as much of it as is looked at."""
         begin = token
-        while begin and not self.is_full_stop(begin - 1) and token - begin < _REACH:
+        while begin and not self.is_full_stop(begin - 1) and token - begin < REACH:
             begin -= 1
         return begin
 
@@ -288,6 +289,9 @@ class Supposed(Clauses):
         """Whether "no" or "wait" behind a stop takes back what stands before it: not "mate, no doubt"."""
         following = self.tokens[min(at + 1, len(self.tokens) - 1)].text
         alone = self.tokens[at].text != "no" or bool(self.tokens[at].stop)
+        if self.tokens[at].text == "no" and self.tokens[at].stop and self.tokens[at - 1].stop == 2:
+            # "It's stalemate. No: it's mate."
+            return following not in _MEANT
         parted = self.tokens[at - 1].stop == 1 or self.tokens[at].text in ("wait", "sorry")
         return (parted and alone) or following in _TAKEN_BACK
 
@@ -297,6 +301,12 @@ class Supposed(Clauses):
         first, *rest = [token.text for token in self.tokens[at : at + 3]]
         if first in ("or", "well"):
             return bool(rest) and rest[0] in _LESS
+        if first == "so":
+            # "So you're a pawn down, so what": of any who is.
+            return rest[:1] == ["what"]
+        if first in _BUT and rest[:1] and rest[0] in ("isn't", "aren't", "doesn't", "don't"):
+            # "The rook is pinned, but isn't".
+            return True
         return first in _BUT and rest[:1] == ["not"] and not _HARDLY.isdisjoint(rest)
 
     def counts(self, at: int) -> bool:
@@ -327,12 +337,12 @@ class Supposed(Clauses):
     def antecedent(self, lo: int) -> list[Named]:
         """The only man named in the sentence before its clause at `lo`, or in the question before it; [] for none."""
         begin = lo
-        while begin and self.tokens[begin - 1].stop != 2 and lo - begin < _REACH:
+        while begin and self.tokens[begin - 1].stop != 2 and lo - begin < REACH:
             begin -= 1
         men = self.doers(begin, lo)
         if not men and begin and self.tokens[begin - 1].asks:
             before = begin - 1
-            while before and self.tokens[before - 1].stop != 2 and begin - before < _REACH:
+            while before and self.tokens[before - 1].stop != 2 and begin - before < REACH:
                 before -= 1
             men = self.doers(before, begin)
         return men if len(men) == 1 else []
