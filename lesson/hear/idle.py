@@ -170,7 +170,7 @@ class Idle(Supposed):
         """Where the words begin that may make a claim, whose clause begins at `lo`, part of another story: what its
         sentence has told before it, unless that names a square; then the claim is of this board."""
         begin = lo
-        while begin and not self.tokens[begin - 1].stop == 2 and not self.begins_anew(begin - 1):
+        while begin and self.tokens[begin - 1].stop != 2 and not self.begins_anew(begin - 1):
             begin -= 1
             if lo - begin > REACH:
                 return lo

@@ -46,7 +46,8 @@ _FOLLOWS = frozenset(("then", "now", "and", "so"))
 _HERE = frozenset(("here", "but", "today", "anyway", "back", "look", "well", "okay"))
 # Behind "or" and "well" these make it less than was said: "pinned, well, half pinned".
 _LESS = frozenset((
-    "was", "were", "almost", "nearly", "half", "not", "would", "will", "might", "is", "sort", "kind", "maybe", "perhaps",
+    "was", "were", "almost", "nearly", "half", "not", "would", "will", "might", "is", "sort", "kind", "maybe",
+    "perhaps",
 ))  # fmt: skip
 _MEANT = frozenset(("really", "seriously", "honestly", "kidding", "joke", "doubt"))
 _BUT = frozenset(("but", "though", "although", "except", "only"))
