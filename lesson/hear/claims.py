@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 
-from lesson.hear.clauses import Man, Named, Side
+from lesson.hear.clauses import LIST, Man, Named, Side
 from lesson.hear.grammar import Symbol
 from lesson.hear.idle import ACTIVE, ARTICLES, MANY, OF_MEN, SORTS, Idle
 from lesson.hear.names import find_names
@@ -157,6 +157,7 @@ class _Search(Idle):
                 # "The rook guards it" may mean a square or a move; "nobody guards it" is said of a man.
                 after = self.antecedent(lo) if kind == "loose" else []
             agents = [] if core.first and self.tokens[core.first - 1].text in ARTICLES else before[-1:]
+            agents = agents or self.related(lo)
             behind = self.split(after)
             targets = after[: len(after) - len(behind)]
             if kind in ("pin", "skewer") and not behind:
@@ -170,9 +171,24 @@ class _Search(Idle):
                 before = self.referred(core, lo)
             if kind in OF_MEN and kind not in ("pinned", "skewered") and not before:
                 before = self.referred(core, lo)
+            if kind in OF_MEN and self.is_list(before):
+                # A claim has one subject, and of two the board may say two things.
+                return [], [], []
             return self.by_whom(core.last, hi), before[-1:], behind
         pawns = [n for n in (*before[-1:], *after) if n.man.piece in ("P", "")]
         return [], pawns if kind in ("passed", "isolated", "doubled") else [], []
+
+    def is_list(self, men: Sequence[Named]) -> bool:
+        """Whether the last two of some men are named in one breath: "neither the rook nor the bishop"."""
+        between = [t.text for t in self.tokens[men[-2].last : men[-1].first]] if len(men) > 1 else []
+        return not {"and", "nor", "or"}.isdisjoint(between) and all(t in LIST or t in ("nor", "or") for t in between)
+
+    def related(self, lo: int) -> list[Named]:
+        """The man right before a "that" or "which" that opens the clause at `lo`: "the pawn that defends it"."""
+        if not lo or self.tokens[lo - 1].text not in ("that", "which"):
+            return []
+        men = self.named_men(self.clause_start(lo - 1), lo - 1)
+        return [n for n in men[-1:] if n.last == lo - 1]
 
     # ---------------------------------------------------------------------------------------- openings by their names
 

@@ -16,7 +16,7 @@ _OPENS = frozenset(
     ("and", "but", "so", "because", "since", "though", "although", "then", "while", "as", "for", "that", "which")
 )
 # Words that may stand between two men of one list, or before the square of a man.
-_LIST = frozenset(("and", "the", "his", "her", "my", "your", "both", "black", "white", "black's", "white's", "a", "on"))
+LIST = frozenset(("and", "the", "his", "her", "my", "your", "both", "black", "white", "black's", "white's", "a", "on"))
 _PLACE = frozenset(("on", "at"))
 _WAYS = frozenset(("from", "to", "via", "towards"))
 # A man before one of these begins a clause of its own.
@@ -139,7 +139,7 @@ class Clauses:
             if self.square(i):
                 # Behind a comma a square is a move.
                 return not self.tokens[at - 1].stop
-            if self.tokens[i].text not in _LIST:
+            if self.tokens[i].text not in LIST:
                 return False
         return False
 
@@ -225,7 +225,7 @@ class Clauses:
                 or (
                     out
                     and not all(
-                        t in _LIST or i in self.marks.get("link", ())
+                        t in LIST or i in self.marks.get("link", ())
                         for i, t in zip(range(end, named.first), between, strict=True)
                     )
                 )

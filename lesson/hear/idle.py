@@ -9,7 +9,7 @@ from itertools import pairwise
 
 from lesson.hear.clauses import BACK, Named
 from lesson.hear.grammar import Symbol
-from lesson.hear.supposed import Supposed
+from lesson.hear.supposed import REACH, Supposed
 from lesson.hear.tokens import NUMBER_WORDS
 
 # Kinds whose subject, before the words, does it to what stands behind them; the others say it of their subject.
@@ -40,6 +40,13 @@ _DOING = frozenset((
     "by", "of", "from", "for", "without", "before", "after", "instead", "than", "avoid", "consider", "like", "about",
     "start", "started", "stop", "stops", "try", "tried", "worth", "when", "while", "if",
 ))  # fmt: skip
+_ANY = frozenset(("a", "an"))
+_OWNERS = frozenset((
+    "he", "she", "we", "they", "i", "you", "he's", "she's", "we've", "i've", "you've", "they've", "nobody", "neither",
+))  # fmt: skip
+_WING = frozenset(("kingside", "queenside", "wing", "flank", "sector"))
+# Before "undefended piece" these pick one out of many, and the words say more than that it is so.
+_PICKED = frozenset(("only", "least", "most"))
 _FOR = frozenset(("to", "for", "with"))
 # Words for a thing that somebody has, or that is there.
 _THINGS = SORTS | {"open", "pair", "opposite", "up", "down"}
@@ -55,7 +62,8 @@ _DEEDS = frozenset((
 ))  # fmt: skip
 # Behind "by" or "to" these may stand for a man.
 _PRONOUNS = frozenset((
-    "it", "him", "her", "them", "nothing", "nobody", "anything", "anybody", "something", "everything", "both",
+    "it", "him", "her", "them", "nothing", "nobody", "anything", "anybody", "something", "everything", "both", "ours",
+    "yours", "mine", "theirs", "his", "hers",
 ))  # fmt: skip
 
 
@@ -80,6 +88,8 @@ class Idle(Supposed):
             return True
         if kind in SORTS and core.kind == "done" and not targets and not self.has_file(core):
             return True
+        if kind == "uncastled" and not self.has_owner(core):
+            return True
         if kind == "level" and not self.is_of_material(core):
             return True
         if kind in ("pair", "opposite"):
@@ -91,12 +101,19 @@ class Idle(Supposed):
             return self.tokens[lo].text != "with"
         if kind in ("up", "down") and self.is_trade(core, lo):
             return True
+        if kind in ("up", "down", "level") and self.is_of_a_wing(core, lo):
+            return True
         if kind == "discovered" and lo == core.first and self.tokens[core.last - 1].stop == 2:
             # The heading of a chapter.
             return True
         if core.kind == "done" and self.is_attribute(core) and self.is_any(core, lo):
             return True
         if core.kind == "done" and kind in OF_MEN:
+            if targets and self.is_one_of_many(targets[-1], lo):
+                return True
+            picked = {t.text for t in self.tokens[max(core.first - 2, lo) : core.first]} & _PICKED
+            if picked and self.is_attribute(core):
+                return True
             # "The pinned knight" names a man; it claims little.
             if kind == "pinned" and self.is_attribute(core):
                 return True
@@ -145,8 +162,23 @@ class Idle(Supposed):
         if complete and self.square(core.first - 2):
             lo = core.first
         hi = core.last if good_for or complete else min(hi, next(stops, hi))
+        lo = self.story_start(lo, core)
         beside = [*range(lo, core.first), *range(core.last, hi)]
         return any(not self.is_usual(at) for at in beside)
+
+    def story_start(self, lo: int, core: Symbol) -> int:
+        """Where the words begin that may make a claim, whose clause begins at `lo`, part of another story: what its
+        sentence has told before it, unless that names a square; then the claim is of this board."""
+        begin = lo
+        while begin and self.tokens[begin - 1].stop != 2 and not self.begins_anew(begin - 1):
+            begin -= 1
+            if lo - begin > REACH:
+                return lo
+        before = lo
+        if core.value in ("check", "mate") and lo == core.first and lo and self.tokens[lo - 1].stop == 1:
+            # The move beside it is not what the sentence has told before.
+            before = self.clause_start(lo - 1)
+        return lo if any(map(self.square, range(begin, before))) else begin
 
     def is_trade(self, core: Symbol, lo: int) -> bool:
         """Whether a man is given for another: "a queen for a bishop up", "down a queen for a bishop"."""
@@ -155,6 +187,16 @@ class Idle(Supposed):
         behind = self.tokens[core.last].text if core.last < len(self.tokens) else ""
         given = range(core.last + 1, core.last + 4)
         return behind == "for" and not self.tokens[core.last - 1].stop and not self.men.keys().isdisjoint(given)
+
+    def has_owner(self, core: Symbol) -> bool:
+        """Whether the sentence of a claim names a side, a king or who they are: "castling is gone" alone is any's."""
+        said = range(self.sentence_start(core.first), min(core.last + BACK, len(self.tokens)))
+        return any(at in self.sides or self.tokens[at].text in _OWNERS for at in said)
+
+    def is_of_a_wing(self, core: Symbol, lo: int) -> bool:
+        """Whether men are counted where they stand, not all of them: "an extra piece on the kingside"."""
+        hi = self.clause_end(core.last)
+        return any(t.text in _WING for t in self.tokens[lo:hi])
 
     def is_usual(self, at: int) -> bool:
         """Whether a word leaves a claim what it is: a man, a square, one of the grammar's, an adverb, how a man is."""
@@ -202,6 +244,13 @@ class Idle(Supposed):
         firm = self.marks.get("firm", set())
         placed = any(n.man.square for n in self.named_men(core.last, self.clause_end(core.last)))
         return before in ("a", "an") and not placed and firm.isdisjoint(range(lo, core.first))
+
+    def is_one_of_many(self, named: Named, lo: int) -> bool:
+        """Whether it is said of any such man: "a defended piece isn't hanging"; not of one that somebody has."""
+        before = [t.text for t in self.tokens[max(named.first - 2, lo) : named.first]]
+        told = named.man.square or named.man.file or named.man.side
+        firm = self.marks.get("firm", set())
+        return not told and not _ANY.isdisjoint(before) and firm.isdisjoint(range(lo, named.first))
 
     def is_of_material(self, core: Symbol) -> bool:
         """Whether "it's level" is said of the count of men, not of who stands better."""

@@ -21,8 +21,10 @@ _TAG = frozenset((
     "have", "right", "okay", "ok", "agreed", "see", "eh", "yes", "no", "correct", "yeah",
 ))  # fmt: skip
 _LONGEST_TAG = 3
+# How far behind a claim a comma does not part it from what puts it off, in tokens.
+_CLOSE = 4
 # How far back in its sentence a supposition is looked for, in tokens.
-_REACH = 30
+REACH = 30
 # Right behind a claim these say that it was not on the board, is not yet, or is said of chess at large.
 _NOT_DONE = frozenset((
     "missed", "overlooked", "follows", "coming", "looming", "possible", "available", "usually", "often", "always",
@@ -42,6 +44,14 @@ _STATES = frozenset((
 _FOLLOWS = frozenset(("then", "now", "and", "so"))
 # What begins so is said of the board before us, whatever the sentence before told.
 _HERE = frozenset(("here", "but", "today", "anyway", "back", "look", "well", "okay"))
+# Behind "or" and "well" these make it less than was said: "pinned, well, half pinned".
+_LESS = frozenset((
+    "was", "were", "almost", "nearly", "half", "not", "would", "will", "might", "is", "sort", "kind", "maybe",
+    "perhaps",
+))  # fmt: skip
+_MEANT = frozenset(("really", "seriously", "honestly", "kidding", "joke", "doubt"))
+_BUT = frozenset(("but", "though", "although", "except", "only"))
+_HARDLY = frozenset(("really", "quite", "exactly", "yet", "truly", "actually", "in", "for"))
 _HEDGES = frozenset((("sort", "of"), ("kind", "of"), ("in", "theory"), ("or", "so"), ("so", "to"), ("more", "or")))
 # Tenses of another time.
 _THEN = frozenset(("was", "were", "wasn't", "weren't", "did", "didn't", "would", "could", "might", "had", "hadn't"))
@@ -72,15 +82,15 @@ class Supposed(Clauses):
         for none. What follows a comma and "but" is free of it."""
         marks = self.marked("veto:if", "veto:then", "veto:day")
         joined = False
-        for at in range(core.first - 1, max(core.first - _REACH, 0) - 1, -1):
+        for at in range(core.first - 1, max(core.first - REACH, 0) - 1, -1):
             text, after_stop = self.tokens[at].text, at > 0 and bool(self.tokens[at - 1].stop)
             if text == "but" and after_stop:
                 return -1
-            if self.tokens[at].stop == 2 and not self.ends(at + 1, ":"):
+            if self.is_full_stop(at):
                 return self.supposed_before(at + 1)
             if at in marks or (text == "or" and after_stop) or (joined and self.is_order(at)):
                 return at
-            joined = joined or text == "and"
+            joined = joined or text == "and" or self.ends(at + 1, ":")
         return -1
 
     def supposed_before(self, begin: int) -> int:
@@ -103,9 +113,9 @@ class Supposed(Clauses):
             return False
         free = lo > 0 and self.tokens[lo - 1].stop == 1 and self.states(lo, core)
         marks = self.marked(*(_FIRM_VETOES if free else _PLAIN_VETOES))
-        for at in range(core.first - 1, max(core.first - _REACH, 0) - 1, -1):
+        for at in range(core.first - 1, max(core.first - REACH, 0) - 1, -1):
             token = self.tokens[at]
-            if token.stop == 2 or (token.text == "but" and at and self.tokens[at - 1].stop):
+            if self.is_full_stop(at) or (token.text == "but" and at and self.tokens[at - 1].stop):
                 return False
             if at in marks or (token.text in _THEN and at not in self.plain) or self.is_name(at):
                 return True
@@ -136,7 +146,7 @@ class Supposed(Clauses):
         behind = range(end, min(end + 3, len(self.tokens)))
         if behind and self.tokens[end].text in ("i", "i'd", "we", "we'd"):
             # "I think" is the speaker's own word.
-            return False
+            return self.tokens[min(end + 1, behind[-1])].text in _LESS
         told = [at for at in behind if at in self.marked("veto:told") and at not in self.plain]
         hedged = end + 1 < len(self.tokens) and (self.tokens[end].text, self.tokens[end + 1].text) in _HEDGES
         return bool(told) or hedged
@@ -177,8 +187,12 @@ class Supposed(Clauses):
             or self.is_of_another_day(core)
         ):
             return True
-        for i in range(core.last, min(core.last + 4, len(self.tokens))):
+        for i in range(core.last, min(core.last + BACK, len(self.tokens))):
+            if i >= core.last + _CLOSE and self.tokens[i - 1].stop:
+                break
             text = self.tokens[i].text
+            if i == core.last and (self.tokens[i - 1].stop or text in _BUT) and self.is_lessened(i):
+                return True
             if text in _TAKEN_BACK and i == core.last and self.tokens[i - 1].stop:
                 return self.takes_back(i)
             if self.tokens[i - 1].stop == 2:
@@ -229,9 +243,17 @@ class Supposed(Clauses):
     def sentence_start(self, token: int) -> int:
         """The first token of the sentence that a token is in, or of as much of it as is looked at."""
         begin = token
-        while begin and self.tokens[begin - 1].stop != 2 and token - begin < _REACH:
+        while begin and not self.is_full_stop(begin - 1) and token - begin < REACH:
             begin -= 1
         return begin
+
+    def is_full_stop(self, at: int) -> bool:
+        """Whether a sentence ends behind a token: not at a colon, which says whose word follows, or where it is so."""
+        return self.tokens[at].stop == 2 and not self.ends(at + 1, ":")
+
+    def begins_anew(self, at: int) -> bool:
+        """Whether a "but" behind a stop leaves what its sentence has told before."""
+        return self.tokens[at].text == "but" and at > 0 and bool(self.tokens[at - 1].stop)
 
     def is_of_another_day(self, core: Symbol) -> bool:
         """Whether words behind a claim put it on another day or in another game ("was pinned, that evening"), or say
@@ -246,9 +268,9 @@ class Supposed(Clauses):
                 lasting or text in ("until", "till", "before", "earlier") or (text == "but" and self.turns(i + 1))
             ):
                 return True
-            if text in ("but", "and", "so", "because") and stop:
+            if text in ("but", "and", "so", "because") and stop and not self.is_lessened(i):
                 return False
-            if i in self.marked("veto:day"):
+            if i in self.marked("veto:day") or (stop and text in _BUT and self.is_lessened(i)):
                 return True
         return False
 
@@ -268,7 +290,25 @@ class Supposed(Clauses):
         """Whether "no" or "wait" behind a stop takes back what stands before it: not "mate, no doubt"."""
         following = self.tokens[min(at + 1, len(self.tokens) - 1)].text
         alone = self.tokens[at].text != "no" or bool(self.tokens[at].stop)
-        return (self.tokens[at - 1].stop == 1 and alone) or following in _TAKEN_BACK
+        if self.tokens[at].text == "no" and self.tokens[at].stop and self.tokens[at - 1].stop == 2:
+            # "It's stalemate. No: it's mate."
+            return following not in _MEANT
+        parted = self.tokens[at - 1].stop == 1 or self.tokens[at].text in ("wait", "sorry")
+        return (parted and alone) or following in _TAKEN_BACK
+
+    def is_lessened(self, at: int) -> bool:
+        """Whether words behind a stop make a claim before it less than it was: "pinned, or was", "well, half pinned",
+        "though not really"."""
+        first, *rest = [token.text for token in self.tokens[at : at + 3]]
+        if first in ("or", "well"):
+            return bool(rest) and rest[0] in _LESS
+        if first == "so":
+            # "So you're a pawn down, so what": of any who is.
+            return rest[:1] == ["what"]
+        if first in _BUT and rest[:1] and rest[0] in ("isn't", "aren't", "doesn't", "don't"):
+            # "The rook is pinned, but isn't".
+            return True
+        return first in _BUT and rest[:1] == ["not"] and not _HARDLY.isdisjoint(rest)
 
     def counts(self, at: int) -> bool:
         """Whether a number is spoken at a token: "after two moves"."""
@@ -298,12 +338,12 @@ class Supposed(Clauses):
     def antecedent(self, lo: int) -> list[Named]:
         """The only man named in the sentence before its clause at `lo`, or in the question before it; [] for none."""
         begin = lo
-        while begin and self.tokens[begin - 1].stop != 2 and lo - begin < _REACH:
+        while begin and self.tokens[begin - 1].stop != 2 and lo - begin < REACH:
             begin -= 1
         men = self.doers(begin, lo)
         if not men and begin and self.tokens[begin - 1].asks:
             before = begin - 1
-            while before and self.tokens[before - 1].stop != 2 and begin - before < _REACH:
+            while before and self.tokens[before - 1].stop != 2 and begin - before < REACH:
                 before -= 1
             men = self.doers(before, begin)
         return men if len(men) == 1 else []

@@ -39,7 +39,7 @@ def _may_be_ahead(claim: Claim, board: chess.Board, side: chess.Color, stands: b
     if stands and claim.piece == "M" and balance >= VALUES[chess.KNIGHT] * claim.number:
         # A rook is a piece too.
         return True
-    if claim.piece == "P" and balance >= claim.number and not _only_pawns_differ(board):
+    if stands and claim.piece == "P" and balance >= claim.number and not _only_pawns_differ(board):
         # "Two pawns up" with a piece more and a pawn.
         return True
     if not has_more(board, side, claim.piece, claim.number):
