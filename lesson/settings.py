@@ -47,8 +47,8 @@ recogniser's 0.03."""
 
 FLAG_BELOW: Final = 0.93
 """Confidence 0..1 below which a written move is flagged for the teacher. On talks the tables had not seen, one in
-seventy of the moves written is wrong and surer than this on exact words, and one in two hundred on a good recogniser's;
-at 0.9 it was one in forty-seven and one in sixty-five, with a fifth fewer flags on exact words."""
+eighty of the moves written is wrong and surer than this on exact words, and one in a hundred and seventy on a good
+recogniser's."""
 
 ASK_BELOW: Final = 0.6
 """Confidence 0..1 of a single step below which a question is asked where it begins, and of a move below which nothing
