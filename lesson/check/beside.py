@@ -115,11 +115,17 @@ class Told:
 
     def is_announcement(self, phrase: Phrase, following: Phrase | None) -> bool:
         """Whether a move is told again at once, with its square: "White recaptures, c takes d5", "Black does the same,
-        knight f6"."""
-        if phrase.kind not in ("take", "mirror") or following is None or following.gap or following.ends:
+        knight f6", "the king must move: king f1"."""
+        if phrase.kind not in ("take", "mirror", "piece") or following is None or following.gap:
+            return False
+        if following.ends and self.words[following.first - 1][-1:] != ":":
             return False
         spoken = self.clear(following)
-        return spoken is not None and (spoken.take or phrase.kind == "mirror")
+        if spoken is None:
+            return False
+        if phrase.kind == "piece":
+            return bool(phrase.piece) and spoken.piece == phrase.piece
+        return spoken.take or phrase.kind == "mirror"
 
     def is_exact(self, phrase: Phrase) -> bool:
         """Whether the phrase is one word of notation with the letter of its man, which hardly stands for a square."""

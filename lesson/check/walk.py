@@ -156,7 +156,8 @@ class Walk(Hints):
             return wrong
         if self.is_played(spoken, own):
             return self.of_played(index, phrase, spoken, cursor, own, missing)
-        if (moved or self.is_given_up(phrase, own)) and (spoken.piece or spoken.castle):
+        fills = self.fills(index, phrase, own, cursor)
+        if (moved or fills or self.is_given_up(phrase, own)) and (spoken.piece or spoken.castle):
             said = meant(spoken, cursor)
             if len(said) == 1:
                 # It can be played; the decoder did not, to make sense of what comes.
@@ -218,6 +219,16 @@ class Walk(Hints):
         after = board.copy(stack=False)
         after.push(move)
         return following is not None and bool(meant(following, after))
+
+    def fills(self, index: int, phrase: Phrase, own: Sequence[Event], board: chess.Board) -> bool:
+        """Whether a move only named, as the decoder has it, is the one it misses before the move told next."""
+        named = next((e for e in own if e.act == "mention" and e.uci), None)
+        if named is None or phrase.asks or self.is_hedged(phrase) or index + 1 == len(self.phrases):
+            return False
+        following = self.phrases[index + 1]
+        gap = any(e.origin == "inferred" and e.first == e.last == following.first for e in self.events)
+        move = chess.Move.from_uci(named.uci)
+        return gap and not following.gap and board.is_legal(move) and self.goes_with(index, board, move)
 
     def is_numbered(self, spoken: Spoken, board: chess.Board) -> bool:
         """Whether the move has a number, and it is that of the position."""
