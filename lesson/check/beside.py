@@ -35,6 +35,11 @@ _ELSE = re.compile(r"\b(?:and|so|but|after|when|while|which|because|if|since|as|
 _MET = re.compile(r"\b(?:met|answered|countered|followed|parried|refuted|opposed|greeted) (?:by|with)\b")
 _MEN = re.compile(r"\b(?:king|queen|rook|bishop|knight|pawn|horse)\b")
 _BARE = re.compile(rf"\b(?:{VERB}|with) [a-h]-?[1-8]\W*$")
+_LETTERS = {"king": "K", "queen": "Q", "rook": "R", "bishop": "B", "knight": "N", "horse": "N", "pawn": "P"}
+_MOVER = re.compile(
+    rf"\b({'|'.join(_LETTERS)}) (?:on|from) ([a-h]-?[1-8]),? (?:now |then |\w+ly )*(?:{VERB})"
+    r" (?:(?:back|over|up|down|out|across|away|into?|to|on|onto|for) )*[a-h]-?[1-8]\W*$"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,8 +107,15 @@ class Told:
         spoken = self.answering(clearly(phrase))
         if spoken is None or spoken.file is not None or spoken.origin is not None:
             return spoken
+        if not spoken.piece and not spoken.castle and (man := self.mover(phrase)):
+            return replace(spoken, piece=man[0], origin=man[1])
         found = _FILE.search(" ".join(self.words[phrase.first : phrase.last]).lower())
         return spoken if found is None else replace(spoken, file="abcdefgh".index(found[1]))
+
+    def mover(self, phrase: Phrase) -> tuple[str, int] | None:
+        """The man, and its square, that a bare square right behind a verb is said of: "the knight on c3 goes to e4"."""
+        found = _MOVER.search(self.sentence_before(phrase))
+        return None if found is None else (_LETTERS[found[1]], chess.parse_square(found[2].replace("-", "")))
 
     def answering(self, spoken: Spoken | None) -> Spoken | None:
         """The move, without a man that stands for the move it answers: "the king's pawn is met by c5"."""

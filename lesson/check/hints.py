@@ -121,14 +121,14 @@ class Hints(Told):
         """Whether the decoder has taken a move in a list of moves for one only named."""
         named = any(e.act == "mention" and e.uci for e in own)
         listed = self.went_on and phrase.gap == 0 and not phrase.ends and not phrase.asks and not phrase.cues
-        opens = phrase.first in self.starts
+        opens = phrase.first in self.starts or self.mover(phrase) is not None
         listed = listed or (self.went_on and self.is_exact(phrase)) or opens
         return named and listed and not self.is_hedged(phrase)
 
     def goes_on(self, phrase: Phrase) -> bool:
         """Whether the words tell what is played next ("Black answers"); a bare "rook e5" may begin another line."""
         text = " ".join(self.words[min(phrase.lead, phrase.first) : phrase.last]).lower()
-        return "go" in phrase.inside or bool(_MOVES.search(text))
+        return "go" in phrase.inside or bool(_MOVES.search(text)) or self.side_said(phrase) is not None
 
     def is_excused(self, phrase: Phrase, left: Event, spoken: Spoken, cursor: chess.Board) -> bool:
         """Whether something excuses a return without a word: a cue, or a new sentence and a sure decoder, unless the

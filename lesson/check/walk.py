@@ -15,7 +15,7 @@ import chess
 from lesson.check.beside import Reading
 from lesson.check.fault import Fault
 from lesson.check.hints import Hints
-from lesson.check.legal import Spoken, meant, nearest, two_ways, why_not
+from lesson.check.legal import Spoken, is_said, meant, nearest, two_ways, why_not
 from lesson.check.returns import Announced
 from lesson.hear.phrases import Phrase
 from lesson.judge.standing import name
@@ -144,7 +144,7 @@ class Walk(Hints):
             if missing is not None and moved:
                 return self.skipped(phrase.first, phrase.last, cursor, missing.san)
             return self.taken_back(phrase, own) if phrase.kind == "take" and phrase.piece else None
-        if phrase.ref:
+        if phrase.ref or self.is_return_to(spoken, own):
             return None
         if self.is_pawns(spoken, cursor):
             spoken = replace(spoken, piece="P")
@@ -179,6 +179,15 @@ class Walk(Hints):
     def is_pawns(self, spoken: Spoken, board: chess.Board) -> bool:
         """Whether a bare square is a pawn's because one can go there."""
         return self.is_bare(spoken) and bool(meant(replace(spoken, piece="P"), board))
+
+    def is_return_to(self, spoken: Spoken, own: Sequence[Event]) -> bool:
+        """Whether the words lead back to the position after the very move they name."""
+        returns = (e for e in own if e.act == "return" and e.first < e.last)
+        return any(
+            self.nodes[e.node].parent >= 0
+            and is_said(spoken, self.board(self.nodes[e.node].parent), chess.Move.from_uci(self.nodes[e.node].uci))
+            for e in returns
+        )
 
     def of_played(
         self, index: int, phrase: Phrase, spoken: Spoken, cursor: chess.Board, own: Sequence[Event], gap: Event | None
