@@ -29,7 +29,11 @@ VERB = (
 
 _FILE = re.compile(r"\b([a-h])(?:-pawn|-rook|-knight)?[- ](?:to |takes |takes on )?[a-h]-?[1-8]\b")
 _WITH = re.compile(r"\b(white|black) (?:\w+ly )?(?!is |was |has |had )\w+(?:s|ed)\b[^,;:]* with\b")
-_SUBJECT = re.compile(rf"\b(white|black)\s+(?:simply |just |now |then |next |at once |again |(?:\w+ly) )*(?:{VERB})\b")
+_SUBJECT = re.compile(
+    r"\b(white|black)(?:'s (?:\w+ )?(?:king|queen|rook|bishop|knight|pawn))?\s+"
+    rf"(?:simply |just |now |then |next |at once |again |(?:\w+ly) )*(?:{VERB})\b|"
+    r"\b(white|black)'s (?:\w+ )?(?:move|reply|answer|response|choice|next|turn|retort)\b"
+)
 # What may not stand between the side that makes a move and the move: another clause begins there.
 _ELSE = re.compile(r"\b(?:and|so|but|after|when|while|which|because|if|since|as|against|before)\b")
 _MET = re.compile(r"\b(?:met|answered|countered|followed|parried|refuted|opposed|greeted) (?:by|with)\b")
@@ -39,6 +43,13 @@ _LETTERS = {"king": "K", "queen": "Q", "rook": "R", "bishop": "B", "knight": "N"
 _MOVER = re.compile(
     rf"\b({'|'.join(_LETTERS)}) (?:on|from) ([a-h]-?[1-8]),? (?:now |then |\w+ly )*(?:{VERB})"
     r" (?:(?:back|over|up|down|out|across|away|into?|to|on|onto|for) )*[a-h]-?[1-8]\W*$"
+)
+# What takes is the man before the verb, not the one that is taken: "the knight snaps off the pawn on d4".
+_TAKER = re.compile(
+    r"\b(king|queen|rook|bishop|knight) (?:now |then |simply |just |\w+ly )*"
+    r"(?:takes?|took|captures?|snaps?|grabs?|wins?|picks?|eats?|snatches|removes?|collects?|gobbles|munches|nabs?|chops?|"
+    r"swipes?|devours?|swallows?|captured|snapped|grabbed|won|picked|ate|snatched|removed|collected) (?:off |up |away |out )?"
+    r"(?:(?:the|a|that|his|her|white's|black's|\w+) ){1,3}(?:pawn|knight|bishop|rook|queen) on [a-h]-?[1-8]\W*$"
 )
 
 
@@ -55,6 +66,10 @@ class Reading:
     paragraphs: set[int]
     returns: Sequence[Announced]
     numbers: Mapping[int, tuple[int, bool]]
+
+
+def _side(found: re.Match[str]) -> chess.Color:
+    return "white" in found.groups()
 
 
 class Told:
@@ -107,8 +122,11 @@ class Told:
         spoken = self.answering(clearly(phrase))
         if spoken is None or spoken.file is not None or spoken.origin is not None:
             return spoken
-        if not spoken.piece and not spoken.castle and (man := self.mover(phrase)):
-            return replace(spoken, piece=man[0], origin=man[1])
+        if spoken.piece in ("", "P") and not spoken.castle:
+            if man := self.mover(phrase):
+                return replace(spoken, piece=man[0], origin=man[1])
+            if taker := _TAKER.search(self.sentence_before(phrase)):
+                return replace(spoken, piece=_LETTERS[taker[1]], take=True)
         found = _FILE.search(" ".join(self.words[phrase.first : phrase.last]).lower())
         return spoken if found is None else replace(spoken, file="abcdefgh".index(found[1]))
 
@@ -128,9 +146,9 @@ class Told:
     def is_announcement(self, phrase: Phrase, following: Phrase | None) -> bool:
         """Whether a move is told again at once, with its square: "White recaptures, c takes d5", "Black does the same,
         knight f6", "the king must move: king f1"."""
-        if phrase.kind not in ("take", "mirror", "piece") or following is None or following.gap:
+        if phrase.kind not in ("take", "mirror", "piece") or following is None or following.gap > 1:
             return False
-        if following.ends and self.words[following.first - 1][-1:] != ":":
+        if following.gap + following.ends and self.words[following.first - 1][-1:] != ":":
             return False
         spoken = self.clear(following)
         if spoken is None:
@@ -161,7 +179,7 @@ class Told:
         """The side said to make the move ("Black plays"), None where none is."""
         own = " ".join(self.words[min(phrase.lead, phrase.first) : phrase.last]).lower()
         if found := list(_SUBJECT.finditer(own)) or list(_WITH.finditer(own)):
-            return found[-1][1] == "white"
+            return _side(found[-1])
         if phrase.ref:
             return None
         at = bisect_left(self.phrases, phrase.first, key=lambda p: p.first)
@@ -171,7 +189,7 @@ class Told:
             start += 1
         before = " ".join(self.words[start : phrase.last]).lower()
         found = list(_SUBJECT.finditer(before))
-        return None if not found or _ELSE.search(before[found[-1].start() :]) else found[-1][1] == "white"
+        return None if not found or _ELSE.search(before[found[-1].start() :]) else _side(found[-1])
 
     def sentence_before(self, phrase: Phrase) -> str:
         """The words of the phrase's sentence before it."""

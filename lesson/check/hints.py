@@ -22,7 +22,18 @@ _TURNS = frozenset(("if", "but", "chapter", "all", "would", "past", "refuse", "t
 _LEADS = frozenset(
     ("if", "chapter", "nav:back", "nav:start", "nav:instead", "nav:earlier", "nav:game", "nav:movenum", "nav:line")
 )
+# Verbs of what a man does where it stands, and what only looks like a verb.
+_STATIC = (
+    r"is|was|has|stands|sits|eye[ds]|owns|controls|controlled|attacks|attacked|guards|guarded|covers|covered|sees|looks|"
+    r"looked|stares|belongs|belonged|needs|needed|wants|wanted|dreams|dreamed|hits|defends|defended|protects|protected|"
+    r"watches|watched|points|pointed|aims|aimed|bears|presses|pressed|threatens|threatened|pins|pinned|misses|missed|"
+    r"fears|feared|lives|lived|bites|depends|relies|focuses|concentrates|works|rests|remains|stays|counts|hangs|"
+    r"pieces|pawns|knights|bishops|rooks|queens|kings|squares|men|always|perhaps|unless|towards"
+)
 _LANDS = re.compile(
+    rf"\b(?:white|black|he|she|king|queen|rook|bishop|knight) (?:now |then |just |simply |\w+ly )*(?!(?:{_STATIC})\b)"
+    r"[a-z]+(?:s|ed) (?:(?:the|his|her|a|\w+'s) (?:king|queen|rook|bishop|knight) )?"
+    r"(?:down |up |in |out |over |across |back |itself |himself |herself )*on(?:to)?\b|"
     r"\b(?:(?:lands?|settles?|drops?|arrives?|jumps?|hops?|appears?) on|"
     r"(?:puts?|place[sd]?|plant(?:s|ed)?|post(?:s|ed)?|park(?:s|ed)?) (?:\S+ ){0,4}on(?:to)?)\b"
 )
@@ -30,12 +41,21 @@ _MOVES = re.compile(rf"\b(?:{VERB})\b")
 # Over a whole sentence and, where the words are common ones, over their clause.
 _MODAL = re.compile(
     r"\b(would|wouldn't|could|might|may|can|can't|cannot|wants?|threat\w*|plans?|hop(?:es|ing)|avoid\w*|prevent\w*|"
-    r"instead|if|never|not|don't|doesn't|no longer|dream\w* of|eye[ds]?)\b"
+    r"instead|if|never|not|don't|doesn't|no longer|dream\w* of|(?<!his )(?<!her )(?<!the )eye[ds]?)\b"
 )
 _ASIDE = re.compile(r"\b((?:to|from)(?! [a-h]-?[1-8]\b)|like|looks?|owns?|stares?|controls?|about|for|of)\b")
 # "He wants a safe king, so he castles": what follows is done.
 _SO = re.compile(r",? (?=so (?:then )?(?:he|she|they|we|i|white|black|you) )")
 _CLAUSE = re.compile(r",|\b(?:and|then|now|so|but)\b")
+# Said behind a move: that it is not played, or that it is.
+_DENIED = re.compile(
+    r"^(?:would|could|might|may|can't|cannot|couldn't|isn't|wasn't|won't|(?:is|was|are) (?:not|no longer|illegal|impossible|"
+    r"against the rules|out of the question|forbidden|unplayable|ruled out))\b"
+)
+_DONE = re.compile(
+    r"^(?:(?:is|was|comes|came) (?:white|black|his|her|our|the|my)(?:'s)? (?:\w+ )?(?:move|answer|reply|response|choice|retort)|"
+    r"(?:is|was) (?:played|chosen|the game)|comes? next|follows)\b"
+)
 # What names a position by its move, as "with the knight on f6" may and "answers with the knight" does not.
 _PLACE = re.compile(r"\b(?:after|moment|point|when|where)\b|\bwith (?:\S+ ){1,2}on\b")
 _ANSWERS = re.compile(rf"\b(?:{VERB})\b[^,;:]* with\b")
@@ -86,11 +106,11 @@ class Hints(Told):
             return False
         if self.is_hedged(phrase):
             return False
-        if self.spoken_of & set(range(spoken.first, spoken.last)):
+        if self.spoken_of & set(range(spoken.first, spoken.last)) or self.is_denied(phrase):
             return False
         text = " ".join(self.words[min(phrase.lead, phrase.first) : phrase.last]).lower()
         if not spoken.piece:
-            return bool(_MOVES.search(text)) or self.is_listed(phrase)
+            return bool(_MOVES.search(text) or _DONE.search(self.behind(phrase))) or self.is_listed(phrase)
         if spoken.castle:
             return "castling" not in text
         if self.is_exact(phrase):
@@ -101,6 +121,15 @@ class Hints(Told):
         refers = refers and not _LANDS.search(text)
         lands = " on " not in f" {text} " or bool(_LANDS.search(text)) or bool(_ANSWERS.search(text))
         return not refers and lands and "pawns" not in text
+
+    def is_denied(self, phrase: Phrase) -> bool:
+        """Whether the words right behind the move say that it is not played."""
+        return bool(_DENIED.search(self.behind(phrase)))
+
+    def behind(self, phrase: Phrase) -> str:
+        """The words right behind the phrase, "" where a stop stands between."""
+        stops = self.words[phrase.last - 1][-1:] in ".?!;:,"
+        return "" if stops else " ".join(self.words[phrase.last : phrase.last + 6]).lower()
 
     def without_means(self, phrase: Phrase, cues: frozenset[str]) -> frozenset[str]:
         """The cues, without a place that only "with the knight" seems to name."""
@@ -123,7 +152,7 @@ class Hints(Told):
         listed = self.went_on and phrase.gap == 0 and not phrase.ends and not phrase.asks and not phrase.cues
         opens = phrase.first in self.starts or self.mover(phrase) is not None
         listed = listed or (self.went_on and self.is_exact(phrase)) or opens
-        return named and listed and not self.is_hedged(phrase)
+        return named and listed and not self.is_hedged(phrase) and not self.is_denied(phrase)
 
     def goes_on(self, phrase: Phrase) -> bool:
         """Whether the words tell what is played next ("Black answers"); a bare "rook e5" may begin another line."""

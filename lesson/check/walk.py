@@ -22,7 +22,8 @@ from lesson.judge.standing import name
 from lesson.model import Event
 
 _WHICH = re.compile(
-    r"\b(king's|queen's|other|near|far|left|right|same|[a-h]-?[1-8]) (?:knight|rook|bishop|horse|one)\b"
+    r"\b(king's|queen's|other|near|far|left|right|same|undeveloped|developed|unmoved|last|"
+    r"remaining|original|first|second|back|front|free|active|passive|[a-h]-?[1-8]) (?:knight|rook|bishop|horse|one)\b"
 )
 # So many moves in a row that fit end the shadow of a fault.
 _FIRM = 3
@@ -78,6 +79,8 @@ class Walk(Hints):
                 self.cross(e for e in range(began, done + 1))
                 continue
             fault = None if self.shadow.lost else self.fault(index, phrase, began, own)
+            if fault is not None and index and (fault.kind == "skipped" or fault.why == "wrong side"):
+                fault = self.overlooked(index - 1, fault, began) or fault
             self.went_on = any(e.act in ("play", "retell") and e.first < e.last for e in own)
             if fault is not None:
                 self.shade(phrase.first)
@@ -179,6 +182,25 @@ class Walk(Hints):
     def is_pawns(self, spoken: Spoken, board: chess.Board) -> bool:
         """Whether a bare square is a pawn's because one can go there."""
         return self.is_bare(spoken) and bool(meant(replace(spoken, piece="P"), board))
+
+    def overlooked(self, index: int, fault: Fault, began: int) -> Fault | None:
+        """The move before one that seems to be missing: it was named, and cannot be played."""
+        phrase, cursor = self.phrases[index], self.here(began)
+        spoken = self.clear(phrase)
+        if spoken is None or not spoken.piece or spoken.castle or phrase.ref or phrase.asks or self.is_hedged(phrase):
+            return None
+        if any(e.act in ("play", "retell") and e.first < e.last and self.touches(e, phrase) for e in self.events):
+            return None
+        if self.spoken_of & set(range(phrase.first, phrase.last)) or any(c.startswith("nav") for c in phrase.inside):
+            return None
+        if self.is_denied(phrase) or self.phrases[index + 1].gap > 2 or meant(spoken, cursor):
+            return None
+        assert spoken.target is not None
+        man = cursor.piece_at(spoken.target)
+        if man is not None and man.symbol().upper() == spoken.piece and not spoken.take:
+            return None
+        found = self.unplayable(index, phrase, spoken, cursor)
+        return found if found.kind == "illegal" and found.why not in ("wrong side", "occupied") else None
 
     def is_return_to(self, spoken: Spoken, own: Sequence[Event]) -> bool:
         """Whether the words lead back to the position after the very move they name."""
