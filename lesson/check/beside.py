@@ -32,7 +32,7 @@ _WITH = re.compile(r"\b(white|black) (?:\w+ly )?(?!is |was |has |had )\w+(?:s|ed
 _SUBJECT = re.compile(
     r"\b(white|black)(?:'s (?:\w+ )?(?:king|queen|rook|bishop|knight|pawn))?\s+"
     rf"(?:simply |just |now |then |next |at once |again |(?:\w+ly) )*(?:{VERB})\b|"
-    r"\b(white|black)'s (?:\w+ )?(?:move|reply|answer|response|choice|next|turn|retort)\b"
+    r"(?<!is )(?<!was )(?<!as )\b(white|black)'s (?:\w+ )?(?:move|reply|answer|response|choice|next|turn|retort)\b"
 )
 # What may not stand between the side that makes a move and the move: another clause begins there.
 _ELSE = re.compile(r"\b(?:and|so|but|after|when|while|which|because|if|since|as|against|before)\b")
