@@ -27,12 +27,22 @@ VERB = (
 )
 """Verbs that tell a move being made."""
 
+STATIC = (
+    r"is|was|has|stands|sits|eye[ds]|owns|controls|controlled|attacks|attacked|guards|guarded|covers|covered|sees|looks|"
+    r"looked|stares|belongs|belonged|needs|needed|wants|wanted|dreams|dreamed|hits|defends|defended|protects|protected|"
+    r"watches|watched|points|pointed|aims|aimed|bears|presses|pressed|threatens|threatened|pins|pinned|misses|missed|"
+    r"fears|feared|lives|lived|bites|depends|relies|focuses|concentrates|works|rests|remains|stays|counts|hangs|"
+    r"pieces|pawns|knights|bishops|rooks|queens|kings|squares|men|always|perhaps|unless|towards"
+)
+"""Verbs of what a man does where it stands, and what only looks like a verb."""
+
 _FILE = re.compile(r"\b([a-h])(?:-pawn|-rook|-knight)?[- ](?:to |takes |takes on )?[a-h]-?[1-8]\b")
 _WITH = re.compile(r"\b(white|black) (?:\w+ly )?(?!is |was |has |had )\w+(?:s|ed)\b[^,;:]* with\b")
 _SUBJECT = re.compile(
     r"\b(white|black)(?:'s (?:\w+ )?(?:king|queen|rook|bishop|knight|pawn))?\s+"
     rf"(?:simply |just |now |then |next |at once |again |(?:\w+ly) )*(?:{VERB})\b|"
-    r"(?<!is )(?<!was )(?<!as )\b(white|black)'s (?:\w+ )?(?:move|reply|answer|response|choice|next|turn|retort)\b"
+    r"(?<!is )(?<!was )(?<!as )\b(white|black)'s (?:\w+ )?(?:move|reply|answer|response|choice|next|turn|retort)\b|"
+    r"\b(?:it is|it's|now) (white|black)(?:'s (?:turn|move)| to (?:move|play))\b"
 )
 # What may not stand between the side that makes a move and the move: another clause begins there.
 _ELSE = re.compile(r"\b(?:and|so|but|after|when|while|which|because|if|since|as|against|before)\b")
@@ -41,7 +51,8 @@ _MEN = re.compile(r"\b(?:king|queen|rook|bishop|knight|pawn|horse)\b")
 _BARE = re.compile(rf"\b(?:{VERB}|with) [a-h]-?[1-8]\W*$")
 _LETTERS = {"king": "K", "queen": "Q", "rook": "R", "bishop": "B", "knight": "N", "horse": "N", "pawn": "P"}
 _MOVER = re.compile(
-    rf"\b({'|'.join(_LETTERS)}) (?:on|from) ([a-h]-?[1-8]),? (?:now |then |\w+ly )*(?:{VERB})"
+    rf"\b({'|'.join(_LETTERS)}) (?:on|from) ([a-h]-?[1-8]),? (?:now |then |\w+ly )*"
+    rf"(?:{VERB}|(?!(?:{STATIC})\b)[a-z]+(?:s|ed))"
     r" (?:(?:back|over|up|down|out|across|away|into?|to|on|onto|for) )*[a-h]-?[1-8]\W*$"
 )
 # What takes is the man before the verb, not the one that is taken: "the knight snaps off the pawn on d4".

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import chess
 
-from lesson.check.beside import VERB, Reading, Told
+from lesson.check.beside import STATIC, VERB, Reading, Told
 from lesson.check.hearing import advised_words
 from lesson.check.legal import Spoken, is_said, meant, why_not
 from lesson.hear.phrases import Phrase
@@ -22,16 +22,8 @@ _TURNS = frozenset(("if", "but", "chapter", "all", "would", "past", "refuse", "t
 _LEADS = frozenset(
     ("if", "chapter", "nav:back", "nav:start", "nav:instead", "nav:earlier", "nav:game", "nav:movenum", "nav:line")
 )
-# Verbs of what a man does where it stands, and what only looks like a verb.
-_STATIC = (
-    r"is|was|has|stands|sits|eye[ds]|owns|controls|controlled|attacks|attacked|guards|guarded|covers|covered|sees|looks|"
-    r"looked|stares|belongs|belonged|needs|needed|wants|wanted|dreams|dreamed|hits|defends|defended|protects|protected|"
-    r"watches|watched|points|pointed|aims|aimed|bears|presses|pressed|threatens|threatened|pins|pinned|misses|missed|"
-    r"fears|feared|lives|lived|bites|depends|relies|focuses|concentrates|works|rests|remains|stays|counts|hangs|"
-    r"pieces|pawns|knights|bishops|rooks|queens|kings|squares|men|always|perhaps|unless|towards"
-)
 _LANDS = re.compile(
-    rf"\b(?:white|black|he|she|king|queen|rook|bishop|knight) (?:now |then |just |simply |\w+ly )*(?!(?:{_STATIC})\b)"
+    rf"\b(?:white|black|he|she|king|queen|rook|bishop|knight) (?:now |then |just |simply |\w+ly )*(?!(?:{STATIC})\b)"
     r"[a-z]+(?:s|ed) (?:(?:the|his|her|a|\w+'s) (?:king|queen|rook|bishop|knight) )?"
     r"(?:down |up |in |out |over |across |back |itself |himself |herself )*on(?:to)?\b|"
     r"\b(?:(?:lands?|settles?|drops?|arrives?|jumps?|hops?|appears?) on|"
@@ -43,7 +35,11 @@ _MODAL = re.compile(
     r"\b(would|wouldn't|could|might|may|can|can't|cannot|wants?|threat\w*|plans?|hop(?:es|ing)|avoid\w*|prevent\w*|"
     r"instead|if|never|not|don't|doesn't|no longer|dream\w* of|(?<!his )(?<!her )(?<!the )eye[ds]?)\b"
 )
-_ASIDE = re.compile(r"\b((?:to|from)(?! [a-h]-?[1-8]\b)|like|looks?|owns?|stares?|controls?|about|for|of)\b")
+_ASIDE = re.compile(
+    r"\b((?:to|from)(?! [a-h]-?[1-8]\b)|like|looks?|owns?|stares?|controls?|about|for|of|"
+    r"(?:pressure|control|aim|grip|attention|claim|sights|focus|hopes|bets|weight|influence|watch|hold) (?:on|of|at|over|to)"
+    r")\b"
+)
 # "He wants a safe king, so he castles": what follows is done.
 _SO = re.compile(r",? (?=so (?:then )?(?:he|she|they|we|i|white|black|you) )")
 _CLAUSE = re.compile(r",|\b(?:and|then|now|so|but)\b")
@@ -139,6 +135,9 @@ class Hints(Told):
     def is_hedged(self, phrase: Phrase) -> bool:
         """Whether the sentence before the move, or its clause, speaks of what is not played."""
         sentence = _SO.split(self.sentence_before(phrase))[-1]
+        if self.mover(phrase) is not None:
+            # "The knight on c3 heads for e4" is a move.
+            return bool(_MODAL.search(sentence))
         return bool(_MODAL.search(sentence) or _ASIDE.search(_CLAUSE.split(sentence.rstrip(",.;:!? "))[-1]))
 
     def is_listed(self, phrase: Phrase) -> bool:

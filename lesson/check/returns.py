@@ -161,7 +161,11 @@ def _headed(words: Sequence[str]) -> Iterator[tuple[int, int, dict[str, int]]]:
         if word[-1:] != ":" and not _TO_MOVE.search(" ".join(plain[last : last + 4])):
             continue
         sections = {"White": plain[first:middle], "Black": plain[middle:last]}
-        yield first, last, {side: sum(w.strip(".,;") in ("king", "kings") for w in part) for side, part in sections.items()}
+        yield (
+            first,
+            last,
+            {side: sum(w.strip(".,;") in ("king", "kings") for w in part) for side, part in sections.items()},
+        )
 
 
 _TO_MOVE = re.compile(r"^(?:it is |it's |and |with )?(?:white|black) (?:to (?:move|play)|moves|is to move)\b")

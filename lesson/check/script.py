@@ -11,6 +11,7 @@ from lesson.check.advice import contradictions, unjudged_lines
 from lesson.check.beside import Reading
 from lesson.check.engine import Engine
 from lesson.check.fault import ENGINE_KINDS, KINDS, Fault
+from lesson.check.known import certain
 from lesson.check.notation import as_spoken
 from lesson.check.numbering import numbering_faults, written_numbers
 from lesson.check.places import Spot, places
@@ -73,12 +74,13 @@ def faults(talk: Talk, engine: Engine | None = None) -> list[Fault]:
     recognised = any(word.probability is not None for word in talk.words)
     sounds = load_sounds() if recognised else written_sounds()
     items = hear_talk(heard, sounds)
-    decoded = decode(heard, sounds=sounds)
+    known = [] if recognised else list(certain(words, items))
+    decoded = decode(heard, sounds=sounds, facts=known)
     strict = _Strict(talk, words, items, decoded)
     if followed := strict.walk.followed:
         # The decoder has left out what can be played; with that known, it tells the rest of the line as well.
-        facts = [Fact(event.first, event.last, "move", event.uci) for event, _ in followed]
-        decoded = decode(heard, sounds=sounds, facts=facts)
+        moves = [Fact(event.first, event.last, "move", event.uci) for event, _ in followed]
+        decoded = decode(heard, sounds=sounds, facts=[*known, *moves])
         strict = _Strict(talk, words, items, decoded)
     walk, claims, found = strict.walk, strict.claims, strict.found
     found += (f for f in contradictions(words, decoded, walk.followed) if not walk.in_shadow(f.first))
