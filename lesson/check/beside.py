@@ -27,14 +27,41 @@ VERB = (
 )
 """Verbs that tell a move being made."""
 
+STATIC = (
+    r"is|was|has|stands|sits|eye[ds]|owns|controls|controlled|attacks|attacked|guards|guarded|covers|covered|sees|looks|"
+    r"looked|stares|belongs|belonged|needs|needed|wants|wanted|dreams|dreamed|hits|defends|defended|protects|protected|"
+    r"watches|watched|points|pointed|aims|aimed|bears|presses|pressed|threatens|threatened|pins|pinned|misses|missed|"
+    r"fears|feared|lives|lived|bites|depends|relies|focuses|concentrates|works|rests|remains|stays|counts|hangs|"
+    r"pieces|pawns|knights|bishops|rooks|queens|kings|squares|men|always|perhaps|unless|towards"
+)
+"""Verbs of what a man does where it stands, and what only looks like a verb."""
+
 _FILE = re.compile(r"\b([a-h])(?:-pawn|-rook|-knight)?[- ](?:to |takes |takes on )?[a-h]-?[1-8]\b")
 _WITH = re.compile(r"\b(white|black) (?:\w+ly )?(?!is |was |has |had )\w+(?:s|ed)\b[^,;:]* with\b")
-_SUBJECT = re.compile(rf"\b(white|black)\s+(?:simply |just |now |then |next |at once |again |(?:\w+ly) )*(?:{VERB})\b")
+_SUBJECT = re.compile(
+    r"\b(white|black)(?:'s (?:\w+ )?(?:king|queen|rook|bishop|knight|pawn))?\s+"
+    rf"(?:simply |just |now |then |next |at once |again |(?:\w+ly) )*(?:{VERB})\b|"
+    r"(?<!is )(?<!was )(?<!as )\b(white|black)'s (?:\w+ )?(?:move|reply|answer|response|choice|next|turn|retort)\b|"
+    r"\b(?:it is|it's|now) (white|black)(?:'s (?:turn|move)| to (?:move|play))\b"
+)
 # What may not stand between the side that makes a move and the move: another clause begins there.
 _ELSE = re.compile(r"\b(?:and|so|but|after|when|while|which|because|if|since|as|against|before)\b")
 _MET = re.compile(r"\b(?:met|answered|countered|followed|parried|refuted|opposed|greeted) (?:by|with)\b")
 _MEN = re.compile(r"\b(?:king|queen|rook|bishop|knight|pawn|horse)\b")
 _BARE = re.compile(rf"\b(?:{VERB}|with) [a-h]-?[1-8]\W*$")
+_LETTERS = {"king": "K", "queen": "Q", "rook": "R", "bishop": "B", "knight": "N", "horse": "N", "pawn": "P"}
+_MOVER = re.compile(
+    rf"\b({'|'.join(_LETTERS)}) (?:on|from) ([a-h]-?[1-8]),? (?:now |then |\w+ly )*"
+    rf"(?:{VERB}|(?!(?:{STATIC})\b)[a-z]+(?:s|ed))"
+    r" (?:(?:back|over|up|down|out|across|away|into?|to|on|onto|for) )*[a-h]-?[1-8]\W*$"
+)
+# What takes is the man before the verb, not the one that is taken: "the knight snaps off the pawn on d4".
+_TAKER = re.compile(
+    r"\b(king|queen|rook|bishop|knight) (?:now |then |simply |just |\w+ly )*"
+    r"(?:takes?|took|captures?|snaps?|grabs?|wins?|picks?|eats?|snatches|removes?|collects?|gobbles|munches|nabs?|chops?|"
+    r"swipes?|devours?|swallows?|captured|snapped|grabbed|won|picked|ate|snatched|removed|collected) (?:off |up |away |out )?"
+    r"(?:(?:the|a|that|his|her|white's|black's|\w+) ){1,3}(?:pawn|knight|bishop|rook|queen) on [a-h]-?[1-8]\W*$"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +77,10 @@ class Reading:
     paragraphs: set[int]
     returns: Sequence[Announced]
     numbers: Mapping[int, tuple[int, bool]]
+
+
+def _side(found: re.Match[str]) -> chess.Color:
+    return "white" in found.groups()
 
 
 class Told:
@@ -102,8 +133,18 @@ class Told:
         spoken = self.answering(clearly(phrase))
         if spoken is None or spoken.file is not None or spoken.origin is not None:
             return spoken
+        if spoken.piece in ("", "P") and not spoken.castle:
+            if man := self.mover(phrase):
+                return replace(spoken, piece=man[0], origin=man[1])
+            if taker := _TAKER.search(self.sentence_before(phrase)):
+                return replace(spoken, piece=_LETTERS[taker[1]], take=True)
         found = _FILE.search(" ".join(self.words[phrase.first : phrase.last]).lower())
         return spoken if found is None else replace(spoken, file="abcdefgh".index(found[1]))
+
+    def mover(self, phrase: Phrase) -> tuple[str, int] | None:
+        """The man, and its square, that a bare square right behind a verb is said of: "the knight on c3 goes to e4"."""
+        found = _MOVER.search(self.sentence_before(phrase))
+        return None if found is None else (_LETTERS[found[1]], chess.parse_square(found[2].replace("-", "")))
 
     def answering(self, spoken: Spoken | None) -> Spoken | None:
         """The move, without a man that stands for the move it answers: "the king's pawn is met by c5"."""
@@ -115,11 +156,17 @@ class Told:
 
     def is_announcement(self, phrase: Phrase, following: Phrase | None) -> bool:
         """Whether a move is told again at once, with its square: "White recaptures, c takes d5", "Black does the same,
-        knight f6"."""
-        if phrase.kind not in ("take", "mirror") or following is None or following.gap or following.ends:
+        knight f6", "the king must move: king f1"."""
+        if phrase.kind not in ("take", "mirror", "piece") or following is None or following.gap > 1:
+            return False
+        if following.gap + following.ends and self.words[following.first - 1][-1:] != ":":
             return False
         spoken = self.clear(following)
-        return spoken is not None and (spoken.take or phrase.kind == "mirror")
+        if spoken is None:
+            return False
+        if phrase.kind == "piece":
+            return bool(phrase.piece) and spoken.piece == phrase.piece
+        return spoken.take or phrase.kind == "mirror"
 
     def is_exact(self, phrase: Phrase) -> bool:
         """Whether the phrase is one word of notation with the letter of its man, which hardly stands for a square."""
@@ -143,7 +190,7 @@ class Told:
         """The side said to make the move ("Black plays"), None where none is."""
         own = " ".join(self.words[min(phrase.lead, phrase.first) : phrase.last]).lower()
         if found := list(_SUBJECT.finditer(own)) or list(_WITH.finditer(own)):
-            return found[-1][1] == "white"
+            return _side(found[-1])
         if phrase.ref:
             return None
         at = bisect_left(self.phrases, phrase.first, key=lambda p: p.first)
@@ -153,7 +200,7 @@ class Told:
             start += 1
         before = " ".join(self.words[start : phrase.last]).lower()
         found = list(_SUBJECT.finditer(before))
-        return None if not found or _ELSE.search(before[found[-1].start() :]) else found[-1][1] == "white"
+        return None if not found or _ELSE.search(before[found[-1].start() :]) else _side(found[-1])
 
     def sentence_before(self, phrase: Phrase) -> str:
         """The words of the phrase's sentence before it."""

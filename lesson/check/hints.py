@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import chess
 
-from lesson.check.beside import VERB, Reading, Told
+from lesson.check.beside import STATIC, VERB, Reading, Told
 from lesson.check.hearing import advised_words
 from lesson.check.legal import Spoken, is_said, meant, why_not
 from lesson.hear.phrases import Phrase
@@ -23,6 +23,9 @@ _LEADS = frozenset(
     ("if", "chapter", "nav:back", "nav:start", "nav:instead", "nav:earlier", "nav:game", "nav:movenum", "nav:line")
 )
 _LANDS = re.compile(
+    rf"\b(?:white|black|he|she|king|queen|rook|bishop|knight) (?:now |then |just |simply |\w+ly )*(?!(?:{STATIC})\b)"
+    r"[a-z]+(?:s|ed) (?:(?:the|his|her|a|\w+'s) (?:king|queen|rook|bishop|knight) )?"
+    r"(?:down |up |in |out |over |across |back |itself |himself |herself )*on(?:to)?\b|"
     r"\b(?:(?:lands?|settles?|drops?|arrives?|jumps?|hops?|appears?) on|"
     r"(?:puts?|place[sd]?|plant(?:s|ed)?|post(?:s|ed)?|park(?:s|ed)?) (?:\S+ ){0,4}on(?:to)?)\b"
 )
@@ -30,12 +33,25 @@ _MOVES = re.compile(rf"\b(?:{VERB})\b")
 # Over a whole sentence and, where the words are common ones, over their clause.
 _MODAL = re.compile(
     r"\b(would|wouldn't|could|might|may|can|can't|cannot|wants?|threat\w*|plans?|hop(?:es|ing)|avoid\w*|prevent\w*|"
-    r"instead|if|never|not|don't|doesn't|no longer|dream\w* of|eye[ds]?)\b"
+    r"instead|if|never|not|don't|doesn't|no longer|dream\w* of|(?<!his )(?<!her )(?<!the )eye[ds]?)\b"
 )
-_ASIDE = re.compile(r"\b((?:to|from)(?! [a-h]-?[1-8]\b)|like|looks?|owns?|stares?|controls?|about|for|of)\b")
+_ASIDE = re.compile(
+    r"\b((?:to|from)(?! [a-h]-?[1-8]\b)|like|looks?|owns?|stares?|controls?|about|for|of|"
+    r"(?:pressure|control|aim|grip|attention|claim|sights|focus|hopes|bets|weight|influence|watch|hold) (?:on|of|at|over|to)"
+    r")\b"
+)
 # "He wants a safe king, so he castles": what follows is done.
 _SO = re.compile(r",? (?=so (?:then )?(?:he|she|they|we|i|white|black|you) )")
 _CLAUSE = re.compile(r",|\b(?:and|then|now|so|but)\b")
+# Said behind a move: that it is not played, or that it is.
+_DENIED = re.compile(
+    r"^(?:would|could|might|may|can't|cannot|couldn't|isn't|wasn't|won't|(?:is|was|are) (?:not|no longer|illegal|impossible|"
+    r"against the rules|out of the question|forbidden|unplayable|ruled out))\b"
+)
+_DONE = re.compile(
+    r"^(?:(?:is|was|comes|came) (?:white|black|his|her|our|the|my)(?:'s)? (?:\w+ )?(?:move|answer|reply|response|choice|retort)|"
+    r"(?:is|was) (?:played|chosen|the game)|comes? next|follows)\b"
+)
 # What names a position by its move, as "with the knight on f6" may and "answers with the knight" does not.
 _PLACE = re.compile(r"\b(?:after|moment|point|when|where)\b|\bwith (?:\S+ ){1,2}on\b")
 _ANSWERS = re.compile(rf"\b(?:{VERB})\b[^,;:]* with\b")
@@ -86,11 +102,11 @@ class Hints(Told):
             return False
         if self.is_hedged(phrase):
             return False
-        if self.spoken_of & set(range(spoken.first, spoken.last)):
+        if self.spoken_of & set(range(spoken.first, spoken.last)) or self.is_denied(phrase):
             return False
         text = " ".join(self.words[min(phrase.lead, phrase.first) : phrase.last]).lower()
         if not spoken.piece:
-            return bool(_MOVES.search(text)) or self.is_listed(phrase)
+            return bool(_MOVES.search(text) or _DONE.search(self.behind(phrase))) or self.is_listed(phrase)
         if spoken.castle:
             return "castling" not in text
         if self.is_exact(phrase):
@@ -102,6 +118,15 @@ class Hints(Told):
         lands = " on " not in f" {text} " or bool(_LANDS.search(text)) or bool(_ANSWERS.search(text))
         return not refers and lands and "pawns" not in text
 
+    def is_denied(self, phrase: Phrase) -> bool:
+        """Whether the words right behind the move say that it is not played."""
+        return bool(_DENIED.search(self.behind(phrase)))
+
+    def behind(self, phrase: Phrase) -> str:
+        """The words right behind the phrase, "" where a stop stands between."""
+        stops = self.words[phrase.last - 1][-1:] in ".?!;:,"
+        return "" if stops else " ".join(self.words[phrase.last : phrase.last + 6]).lower()
+
     def without_means(self, phrase: Phrase, cues: frozenset[str]) -> frozenset[str]:
         """The cues, without a place that only "with the knight" seems to name."""
         sentence = self.sentence_before(phrase)
@@ -110,6 +135,9 @@ class Hints(Told):
     def is_hedged(self, phrase: Phrase) -> bool:
         """Whether the sentence before the move, or its clause, speaks of what is not played."""
         sentence = _SO.split(self.sentence_before(phrase))[-1]
+        if self.mover(phrase) is not None:
+            # "The knight on c3 heads for e4" is a move.
+            return bool(_MODAL.search(sentence))
         return bool(_MODAL.search(sentence) or _ASIDE.search(_CLAUSE.split(sentence.rstrip(",.;:!? "))[-1]))
 
     def is_listed(self, phrase: Phrase) -> bool:
@@ -121,14 +149,14 @@ class Hints(Told):
         """Whether the decoder has taken a move in a list of moves for one only named."""
         named = any(e.act == "mention" and e.uci for e in own)
         listed = self.went_on and phrase.gap == 0 and not phrase.ends and not phrase.asks and not phrase.cues
-        opens = phrase.first in self.starts
+        opens = phrase.first in self.starts or self.mover(phrase) is not None
         listed = listed or (self.went_on and self.is_exact(phrase)) or opens
-        return named and listed and not self.is_hedged(phrase)
+        return named and listed and not self.is_hedged(phrase) and not self.is_denied(phrase)
 
     def goes_on(self, phrase: Phrase) -> bool:
         """Whether the words tell what is played next ("Black answers"); a bare "rook e5" may begin another line."""
         text = " ".join(self.words[min(phrase.lead, phrase.first) : phrase.last]).lower()
-        return "go" in phrase.inside or bool(_MOVES.search(text))
+        return "go" in phrase.inside or bool(_MOVES.search(text)) or self.side_said(phrase) is not None
 
     def is_excused(self, phrase: Phrase, left: Event, spoken: Spoken, cursor: chess.Board) -> bool:
         """Whether something excuses a return without a word: a cue, or a new sentence and a sure decoder, unless the

@@ -82,6 +82,8 @@ def is_said(spoken: Spoken, board: chess.Board, move: chess.Move) -> bool:
         return False
     if not spoken.piece and spoken.file is not None and kind != "P":
         return False
+    if spoken.promote in ("N", "B", "R", "Q") and become != spoken.promote:
+        return False
     if spoken.file is not None and chess.square_file(move.from_square) != spoken.file:
         return False
     if spoken.rank is not None and chess.square_rank(move.from_square) != spoken.rank:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -146,14 +147,31 @@ def position_faults(words: Sequence[str], dictations: Sequence[Dictation]) -> It
 
 
 def _headed(words: Sequence[str]) -> Iterator[tuple[int, int, dict[str, int]]]:
-    """Positions spelled "White: ... Black: ...", with the kings of each side."""
+    """Positions spelled "White: ... Black: ..." or "White has ... Black has ... White to move", with the kings of each
+    side."""
     plain = [word.lower().strip("*_#\"'(") for word in words]
     for first, word in enumerate(plain):
-        if word != "white:":
+        if not _heads(plain, first, "white"):
             continue
-        middle = next((i for i in range(first, min(first + _LONGEST, len(plain))) if plain[i] == "black:"), None)
+        ahead = range(first, min(first + _LONGEST, len(plain)))
+        middle = next((i for i in ahead if _heads(plain, i, "black")), None)
         if middle is None:
             continue
         last = next((i for i in range(middle, min(middle + _LONGEST, len(plain))) if plain[i][-1:] == "."), middle) + 1
+        if word[-1:] != ":" and not _TO_MOVE.search(" ".join(plain[last : last + 4])):
+            continue
         sections = {"White": plain[first:middle], "Black": plain[middle:last]}
-        yield first, last, {side: sum(w in ("king", "kings") for w in part) for side, part in sections.items()}
+        yield (
+            first,
+            last,
+            {side: sum(w.strip(".,;") in ("king", "kings") for w in part) for side, part in sections.items()},
+        )
+
+
+_TO_MOVE = re.compile(r"^(?:it is |it's |and |with )?(?:white|black) (?:to (?:move|play)|moves|is to move)\b")
+
+
+def _heads(plain: Sequence[str], at: int, side: str) -> bool:
+    """Whether a side's men are told from a word on."""
+    behind = plain[at + 1] if at + 1 < len(plain) else ""
+    return plain[at] == f"{side}:" or (plain[at] == side and behind in ("has", "owns", "keeps"))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -11,6 +11,7 @@ from lesson.check.advice import contradictions, unjudged_lines
 from lesson.check.beside import Reading
 from lesson.check.engine import Engine
 from lesson.check.fault import ENGINE_KINDS, KINDS, Fault
+from lesson.check.known import certain
 from lesson.check.notation import as_spoken
 from lesson.check.numbering import numbering_faults, written_numbers
 from lesson.check.places import Spot, places
@@ -25,7 +26,7 @@ from lesson.hear.claims import Claim
 from lesson.hear.dictation import Dictation
 from lesson.hear.phrases import Phrase
 from lesson.hear.sounds import FILES, RANKS, Sounds, load_sounds
-from lesson.model import Decoded, Talk
+from lesson.model import Decoded, Fact, Talk
 from lesson.read import read_text
 from lesson.read.draft import Flaws
 from lesson.read.source import decode as text_of
@@ -73,23 +74,15 @@ def faults(talk: Talk, engine: Engine | None = None) -> list[Fault]:
     recognised = any(word.probability is not None for word in talk.words)
     sounds = load_sounds() if recognised else written_sounds()
     items = hear_talk(heard, sounds)
-    phrases = [item for item in items if isinstance(item, Phrase)]
-    decoded = decode(heard, sounds=sounds)
-    found = list(position_faults(words, [item for item in items if isinstance(item, Dictation)]))
-    returns = list(announced_returns(words, phrases, decoded))
-    found += (back.fault for back in returns if back.fault is not None)
-    taken = {word for fault in found for word in range(fault.first, fault.last)}
-    claims = Claims(words, decoded)
-    told = [phrase for phrase in phrases if phrase.first not in taken]
-    paragraphs = set() if talk.timed else {cue.first for cue in talk.cues}
-    texts = [word.text for word in talk.words]
-    spoken_of = _spoken_of(claims.claims)
-    walk = Walk(Reading(words, told, decoded, spoken_of, paragraphs, returns, written_numbers(texts)))
-    numbered = list(numbering_faults(texts, decoded))
-    walk.broken = sorted(fault.last for fault in (*found, *numbered))
-    found += walk.faults()
-    missing = {fault.first for fault in found if fault.kind == "skipped"}
-    found += (f for f in numbered if f.first not in missing and not walk.in_shadow(f.first))
+    known = [] if recognised else list(certain(words, items))
+    decoded = decode(heard, sounds=sounds, facts=known)
+    strict = _Strict(talk, words, items, decoded)
+    if followed := strict.walk.followed:
+        # The decoder has left out what can be played; with that known, it tells the rest of the line as well.
+        moves = [Fact(event.first, event.last, "move", event.uci) for event, _ in followed]
+        decoded = decode(heard, sounds=sounds, facts=[*known, *moves])
+        strict = _Strict(talk, words, items, decoded)
+    walk, claims, found = strict.walk, strict.claims, strict.found
     found += (f for f in contradictions(words, decoded, walk.followed) if not walk.in_shadow(f.first))
     found += (f for f in unjudged_lines(words, decoded) if not walk.in_shadow(f.first))
     found += (f for f in _false_claims(words, claims) if not walk.in_shadow(f.first))
@@ -99,6 +92,29 @@ def faults(talk: Talk, engine: Engine | None = None) -> list[Fault]:
         against = doubts(words, decoded, engine, lambda r: r.sure >= SURE_OF_CLAIM and not walk.in_shadow(r.first))
         found += [Fault(d.kind, d.message, d.remark.first, d.remark.last, d.remark.fen) for d in against]
     return sorted(found, key=lambda fault: (fault.first, list(KINDS).index(fault.kind)))
+
+
+class _Strict:
+    """A told tree beside the words that told it: the `walk` over them, the faults `found` on it, the `claims`."""
+
+    def __init__(self, talk: Talk, words: list[str], items: Sequence[Phrase | Dictation], decoded: Decoded) -> None:
+        phrases = [item for item in items if isinstance(item, Phrase)]
+        found = list(position_faults(words, [item for item in items if isinstance(item, Dictation)]))
+        returns = list(announced_returns(words, phrases, decoded))
+        found += (back.fault for back in returns if back.fault is not None)
+        taken = {word for fault in found for word in range(fault.first, fault.last)}
+        self.claims = Claims(words, decoded)
+        told = [phrase for phrase in phrases if phrase.first not in taken]
+        paragraphs = set() if talk.timed else {cue.first for cue in talk.cues}
+        texts = [word.text for word in talk.words]
+        spoken_of = _spoken_of(self.claims.claims)
+        self.walk = Walk(Reading(words, told, decoded, spoken_of, paragraphs, returns, written_numbers(texts)))
+        numbered = list(numbering_faults(texts, decoded))
+        self.walk.broken = sorted(fault.last for fault in (*found, *numbered))
+        found += self.walk.faults()
+        missing = {fault.first for fault in found if fault.kind == "skipped"}
+        found += (f for f in numbered if f.first not in missing and not self.walk.in_shadow(f.first))
+        self.found = found
 
 
 def _needed(fault: Fault) -> float:

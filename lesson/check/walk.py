@@ -15,14 +15,15 @@ import chess
 from lesson.check.beside import Reading
 from lesson.check.fault import Fault
 from lesson.check.hints import Hints
-from lesson.check.legal import Spoken, meant, nearest, two_ways, why_not
+from lesson.check.legal import Spoken, is_said, meant, nearest, two_ways, why_not
 from lesson.check.returns import Announced
 from lesson.hear.phrases import Phrase
 from lesson.judge.standing import name
 from lesson.model import Event
 
 _WHICH = re.compile(
-    r"\b(king's|queen's|other|near|far|left|right|same|[a-h]-?[1-8]) (?:knight|rook|bishop|horse|one)\b"
+    r"\b(king's|queen's|other|near|far|left|right|same|undeveloped|developed|unmoved|last|"
+    r"remaining|original|first|second|back|front|free|active|passive|[a-h]-?[1-8]) (?:knight|rook|bishop|horse|one)\b"
 )
 # So many moves in a row that fit end the shadow of a fault.
 _FIRM = 3
@@ -78,6 +79,8 @@ class Walk(Hints):
                 self.cross(e for e in range(began, done + 1))
                 continue
             fault = None if self.shadow.lost else self.fault(index, phrase, began, own)
+            if fault is not None and index and (fault.kind == "skipped" or fault.why == "wrong side"):
+                fault = self.overlooked(index - 1, fault, began) or fault
             self.went_on = any(e.act in ("play", "retell") and e.first < e.last for e in own)
             if fault is not None:
                 self.shade(phrase.first)
@@ -144,7 +147,7 @@ class Walk(Hints):
             if missing is not None and moved:
                 return self.skipped(phrase.first, phrase.last, cursor, missing.san)
             return self.taken_back(phrase, own) if phrase.kind == "take" and phrase.piece else None
-        if phrase.ref:
+        if phrase.ref or self.is_return_to(spoken, own):
             return None
         if self.is_pawns(spoken, cursor):
             spoken = replace(spoken, piece="P")
@@ -156,7 +159,8 @@ class Walk(Hints):
             return wrong
         if self.is_played(spoken, own):
             return self.of_played(index, phrase, spoken, cursor, own, missing)
-        if (moved or self.is_given_up(phrase, own)) and (spoken.piece or spoken.castle):
+        fills = self.fills(index, phrase, own, cursor)
+        if (moved or fills or self.is_given_up(phrase, own)) and (spoken.piece or spoken.castle):
             said = meant(spoken, cursor)
             if len(said) == 1:
                 # It can be played; the decoder did not, to make sense of what comes.
@@ -178,6 +182,34 @@ class Walk(Hints):
     def is_pawns(self, spoken: Spoken, board: chess.Board) -> bool:
         """Whether a bare square is a pawn's because one can go there."""
         return self.is_bare(spoken) and bool(meant(replace(spoken, piece="P"), board))
+
+    def overlooked(self, index: int, fault: Fault, began: int) -> Fault | None:
+        """The move before one that seems to be missing: it was named, and cannot be played."""
+        phrase, cursor = self.phrases[index], self.here(began)
+        spoken = self.clear(phrase)
+        if spoken is None or not spoken.piece or spoken.castle or phrase.ref or phrase.asks or self.is_hedged(phrase):
+            return None
+        if any(e.act in ("play", "retell") and e.first < e.last and self.touches(e, phrase) for e in self.events):
+            return None
+        if self.spoken_of & set(range(phrase.first, phrase.last)) or any(c.startswith("nav") for c in phrase.inside):
+            return None
+        if self.is_denied(phrase) or self.phrases[index + 1].gap > 2 or meant(spoken, cursor):
+            return None
+        assert spoken.target is not None
+        man = cursor.piece_at(spoken.target)
+        if man is not None and man.symbol().upper() == spoken.piece and not spoken.take:
+            return None
+        found = self.unplayable(index, phrase, spoken, cursor)
+        return found if found.kind == "illegal" and found.why not in ("wrong side", "occupied") else None
+
+    def is_return_to(self, spoken: Spoken, own: Sequence[Event]) -> bool:
+        """Whether the words lead back to the position after the very move they name."""
+        returns = (e for e in own if e.act == "return" and e.first < e.last)
+        return any(
+            self.nodes[e.node].parent >= 0
+            and is_said(spoken, self.board(self.nodes[e.node].parent), chess.Move.from_uci(self.nodes[e.node].uci))
+            for e in returns
+        )
 
     def of_played(
         self, index: int, phrase: Phrase, spoken: Spoken, cursor: chess.Board, own: Sequence[Event], gap: Event | None
@@ -218,6 +250,16 @@ class Walk(Hints):
         after = board.copy(stack=False)
         after.push(move)
         return following is not None and bool(meant(following, after))
+
+    def fills(self, index: int, phrase: Phrase, own: Sequence[Event], board: chess.Board) -> bool:
+        """Whether a move only named, as the decoder has it, is the one it misses before the move told next."""
+        named = next((e for e in own if e.act == "mention" and e.uci), None)
+        if named is None or phrase.asks or self.is_hedged(phrase) or index + 1 == len(self.phrases):
+            return False
+        following = self.phrases[index + 1]
+        gap = any(e.origin == "inferred" and e.first == e.last == following.first for e in self.events)
+        move = chess.Move.from_uci(named.uci)
+        return gap and not following.gap and board.is_legal(move) and self.goes_with(index, board, move)
 
     def is_numbered(self, spoken: Spoken, board: chess.Board) -> bool:
         """Whether the move has a number, and it is that of the position."""

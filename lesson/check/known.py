@@ -1,0 +1,33 @@
+"""What a typed script means beyond doubt, as facts for the decoder."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+
+from lesson.hear.dictation import Dictation
+from lesson.hear.phrases import Phrase
+from lesson.model import Fact
+
+# What is taken is no man: "Black takes his time".
+_IDIOM = re.compile(
+    r"^(?:(?:his|her|their|my|our|your|a|an|the|some|no|good|full|on|over|into) )*"
+    r"(?:time|look|aim|stock|care|breath|risks?|rest|break|chances?|seat|while|lead|initiative|control|responsibility|"
+    r"courage|heart|notes?|turns?|account|lesson|place|part|charge|cover|moment|minutes?|hours?|turn|view|comfort)\b"
+)
+
+
+def certain(words: Sequence[str], items: Sequence[Phrase | Dictation]) -> Iterator[Fact]:
+    """Positions at their letter, as nothing in them was misheard, and words that only sound like a capture."""
+    for item in items:
+        if isinstance(item, Dictation):
+            if item.positions and not item.flaws and _is_one(item):
+                yield Fact(item.first, item.last, "chapter", fen=item.positions[0].fen)
+        elif item.kind == "take" and _IDIOM.search(" ".join(words[item.last : item.last + 4]).lower()):
+            yield Fact(item.first, item.last, "talk")
+
+
+def _is_one(dictation: Dictation) -> bool:
+    """Whether the squares named leave nothing open, such as who is to move."""
+    placed = [position.fen.split()[0] for position in dictation.positions]
+    return placed.count(placed[0]) == 1
