@@ -59,8 +59,8 @@ _MOVER = re.compile(
 _TAKER = re.compile(
     r"\b(king|queen|rook|bishop|knight) (?:now |then |simply |just |\w+ly )*"
     r"(?:takes?|took|captures?|snaps?|grabs?|wins?|picks?|eats?|snatches|removes?|collects?|gobbles|munches|nabs?|chops?|"
-    r"swipes?|devours?|swallows?|captured|snapped|grabbed|won|picked|ate|snatched|removed|collected) "
-    r"(?:off |up |away |out )?"
+    r"swipes?|devours?|swallows?|captured|snapped|grabbed|won|picked|ate|snatched|removed|"
+    r"collected) (?:off |up |away |out )?"
     r"(?:(?:the|a|that|his|her|white's|black's|\w+) ){1,3}(?:pawn|knight|bishop|rook|queen) on [a-h]-?[1-8]\W*$"
 )
 

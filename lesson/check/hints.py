@@ -38,17 +38,15 @@ _MODAL = re.compile(
 _ASIDE = re.compile(
     r"\b((?:to|from)(?! [a-h]-?[1-8]\b)|like|looks?|owns?|stares?|controls?|about|for|of|"
     r"(?:pressure|control|aim|grip|attention|claim|sights|focus|hopes|bets|weight|influence|watch|hold) "
-    r"(?:on|of|at|over|to)"
-    r")\b"
+    r"(?:on|of|at|over|to))\b"
 )
 # "He wants a safe king, so he castles": what follows is done.
 _SO = re.compile(r",? (?=so (?:then )?(?:he|she|they|we|i|white|black|you) )")
 _CLAUSE = re.compile(r",|\b(?:and|then|now|so|but)\b")
 # Said behind a move: that it is not played, or that it is.
 _DENIED = re.compile(
-    r"^(?:would|could|might|may|can't|cannot|couldn't|isn't|wasn't|won't|"
-    r"(?:is|was|are) "
-    r"(?:not|no longer|illegal|impossible|against the rules|out of the question|forbidden|unplayable|ruled out))\b"
+    r"^(?:would|could|might|may|can't|cannot|couldn't|isn't|wasn't|won't|(?:is|was|are) (?:not|no longer|illegal|"
+    r"impossible|against the rules|out of the question|forbidden|unplayable|ruled out))\b"
 )
 _DONE = re.compile(
     r"^(?:(?:is|was|comes|came) (?:white|black|his|her|our|the|my)(?:'s)? (?:\w+ )?"

@@ -9,6 +9,8 @@ from lesson.hear.dictation import Dictation
 from lesson.hear.phrases import Phrase
 from lesson.model import Fact
 
+# So much more (-ln p) a reading costs that contradicts what was said; hand-set.
+_APART = 1.0
 # What is taken is no man: "Black takes his time".
 _IDIOM = re.compile(
     r"^(?:(?:his|her|their|my|our|your|a|an|the|some|no|good|full|on|over|into) )*"
@@ -29,5 +31,6 @@ def certain(words: Sequence[str], items: Sequence[Phrase | Dictation]) -> Iterat
 
 def _is_one(dictation: Dictation) -> bool:
     """Whether the squares named leave nothing open, such as who is to move."""
-    placed = [position.fen.split()[0] for position in dictation.positions]
-    return placed.count(placed[0]) == 1
+    best = dictation.positions[0]
+    placed = [p.fen.split()[0] for p in dictation.positions if p.cost - best.cost < _APART]
+    return placed.count(best.fen.split()[0]) == 1

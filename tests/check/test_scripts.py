@@ -77,6 +77,13 @@ def test_what_follows_from_a_fault_is_not_reported(corpus: list[Script]) -> None
          "illegal", "pinned", "pinned by the bishop on b5"),
         ("1. e4 e5 2. Nf3 Nc6 3. Bb5 d6 4. d4 Nxd4", "illegal", "pinned", "pinned by the bishop on b5"),
         ("e4, e5, knight f3, bishop b5, a6, bishop a4.", "skipped", "", "Black's, perhaps"),
+        ("White: king d4, rook h1, pawn g3. Black: king d7, rook a5, pawns e6, f6. Black to move. E5 check. "
+         "White plays rook h7 check, king e6, rook h8.",
+         "illegal", "in check", "still in check from the pawn on e5"),
+        ("e4, e5, f4, e takes f4, bishop c4, queen h4 check. The king must move: king f2, g5, knight f3.",
+         "illegal", "into check", "the queen on h4 guards f2"),
+        ("e4, e5, knight f3, d6, bishop b5 check, knight c6, d4. The knight snaps off the pawn on d4, castles.",
+         "illegal", "pinned", "pinned by the bishop on b5"),
         ("d4, e6, c4, bishop b4 check. White shrugs and plays e4, knight f6.", "illegal", "in check", "still in check"),
     ],
 )  # fmt: skip
@@ -87,6 +94,21 @@ def test_a_message_holds_the_words_the_position_and_what_is_legal(text: str, kin
     assert fault.message.count('"') == 2
     assert fault.fen
     assert fault.nearest
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "1. d4 d5 2. c4 e6 3. Nc3 Bb4 4. Nf3 Nf6 5. cxd5 exd5 6. Bg5 h6 7. Bh4 c5, unclear.",
+        "Pawn to d4, and he replies pawn to d5. Bishop to f4, knight to f6, pawn to e3, pawn to e6. Equal.",
+        "White: king h1, rook b5, pawn h2. Black: king g7, pawn h7. White to move. Rook b7 check. Black takes his "
+        "time: king f8, rook b8 check. White is winning.",
+        "e4, e5, knight f3, f6, knight takes e5, f takes e5, queen h5 check. Knight c6 would be illegal of "
+        "course. King e7.",
+    ],
+)
+def test_what_the_decoder_leaves_out_though_it_can_be_played_is_no_fault(text: str) -> None:
+    assert [fault.message for fault, _ in checked(text) if fault.severity == "error"] == []
 
 
 def test_numbers_that_run_ahead_miss_a_move_and_numbers_that_begin_late_do_not() -> None:
