@@ -69,6 +69,11 @@ def check_script(
 
 def faults(talk: Talk, engine: Engine | None = None) -> list[Fault]:
     """Every fault of a talk, in the order of its words; what follows from one fault is not another."""
+    return examined(talk, engine)[1]
+
+
+def examined(talk: Talk, engine: Engine | None = None) -> tuple[Decoded, list[Fault]]:
+    """What a talk tells, and its faults."""
     heard = as_spoken(talk)
     words = [word.text for word in heard.words]
     recognised = any(word.probability is not None for word in talk.words)
@@ -91,7 +96,7 @@ def faults(talk: Talk, engine: Engine | None = None) -> list[Fault]:
     if engine is not None:
         against = doubts(words, decoded, engine, lambda r: r.sure >= SURE_OF_CLAIM and not walk.in_shadow(r.first))
         found += [Fault(d.kind, d.message, d.remark.first, d.remark.last, d.remark.fen) for d in against]
-    return sorted(found, key=lambda fault: (fault.first, list(KINDS).index(fault.kind)))
+    return decoded, sorted(found, key=lambda fault: (fault.first, list(KINDS).index(fault.kind)))
 
 
 class _Strict:
