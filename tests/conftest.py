@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import signal
+
 import pytest
 from hypothesis import settings
 
 # A busy machine is no failure: what must be fast is measured where it is promised.
 settings.register_profile("lesson", deadline=None)
 settings.load_profile("lesson")
+
+# Started in the background the run may ignore Ctrl-C, and the programs it starts would inherit that.
+signal.signal(signal.SIGINT, signal.default_int_handler)
 
 ON_REQUEST = ("every", "hour")
 """Markers of tests that take minutes: they run only where `-m` names them, as `.ci/run` does."""

@@ -152,10 +152,7 @@ def test_sarif_without_a_fault_is_valid_too(tmp_path: Path, capsys: pytest.Captu
 
 @pytest.mark.skipif(os.name == "nt", reason="the signal cannot be sent there")
 def test_watching_reads_a_saved_script_again(script: Path) -> None:
-    heed = (
-        "import signal; signal.signal(signal.SIGINT, signal.default_int_handler)"  # a run in the background ignores it
-    )
-    code = f"{heed}; import sys; from lesson.cli import main; sys.exit(main())"
+    code = "import sys; from lesson.cli import main; sys.exit(main())"
     command = [sys.executable, "-u", "-c", code, "check", str(script), "--only", "illegal", "--watch"]
     process = subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
     assert process.stdout is not None
