@@ -19,9 +19,8 @@ from lesson.check.returns import announced_returns, position_faults
 from lesson.check.said import Claims, surety
 from lesson.check.second_opinion import doubts
 from lesson.check.walk import Walk
-from lesson.decode import decode
+from lesson.decode import Reader
 from lesson.errors import ReadError
-from lesson.hear import hear_talk
 from lesson.hear.claims import Claim
 from lesson.hear.dictation import Dictation
 from lesson.hear.phrases import Phrase
@@ -78,14 +77,15 @@ def examined(talk: Talk, engine: Engine | None = None) -> tuple[Decoded, list[Fa
     words = [word.text for word in heard.words]
     recognised = any(word.probability is not None for word in talk.words)
     sounds = load_sounds() if recognised else written_sounds()
-    items = hear_talk(heard, sounds)
+    reader = Reader(sounds=sounds)
+    items = reader.heard(heard)
     known = [] if recognised else list(certain(words, items))
-    decoded = decode(heard, sounds=sounds, facts=known)
+    decoded = reader.read(heard, known)
     strict = _Strict(talk, words, items, decoded)
     if followed := strict.walk.followed:
         # The decoder has left out what can be played; with that known, it tells the rest of the line as well.
         moves = [Fact(event.first, event.last, "move", event.uci) for event, _ in followed]
-        decoded = decode(heard, sounds=sounds, facts=[*known, *moves])
+        decoded = reader.read(heard, [*known, *moves])
         strict = _Strict(talk, words, items, decoded)
     walk, claims, found = strict.walk, strict.claims, strict.found
     found += (f for f in contradictions(words, decoded, walk.followed) if not walk.in_shadow(f.first))

@@ -145,6 +145,10 @@ class Reader:
             actor, trust = Actor(tree, self.weights), self.weights.trust
             return glance(whole.done, items, history[:count], actor, trust, self._memory)
 
+    def heard(self, talk: Talk) -> Sequence[Item]:
+        """The phrases and dictated positions of a talk, whatever facts are known of it."""
+        return self._items(talk, (), {})
+
     def _make_room(self, items: Sequence[Item]) -> None:
         """Let go of what the last whole reading found behind the first item that differs; only glances need it yet."""
         for reading in self._readings:
