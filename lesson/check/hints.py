@@ -45,7 +45,7 @@ _SO = re.compile(r",? (?=so (?:then )?(?:he|she|they|we|i|white|black|you) )")
 _CLAUSE = re.compile(r",|\b(?:and|then|now|so|but)\b")
 # Said behind a move: that it is not played, or that it is.
 _DENIED = re.compile(
-    r"^(?:would|could|might|may|can't|cannot|couldn't|isn't|wasn't|won't|(?:is|was|are) (?:not|no longer|illegal|"
+    r"^(?:would|could|might|may|can't|cannot|couldn't|isn't|wasn't|(?:is|was|are) (?:not|no longer|illegal|"
     r"impossible|against the rules|out of the question|forbidden|unplayable|ruled out))\b"
 )
 _DONE = re.compile(
