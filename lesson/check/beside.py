@@ -120,8 +120,8 @@ class Told:
         )
 
     def parent_says(self, spoken: Spoken, event: Event) -> bool:
-        parent = self.nodes[event.node].parent
-        return parent >= 0 and is_said(spoken, self.board(parent), chess.Move.from_uci(event.uci))
+        here = self.nodes[event.node]
+        return here.parent >= 0 and is_said(spoken, self.board(here.parent), chess.Move.from_uci(here.uci))
 
     def clear(self, phrase: Phrase) -> Spoken | None:
         """The move a phrase names beyond doubt, with the file written before its square: "rook a d1", "a takes b5"."""

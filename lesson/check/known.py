@@ -2,30 +2,27 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Sequence
 
+from lesson.check.hearing import signs
 from lesson.hear.dictation import Dictation
 from lesson.hear.phrases import Phrase
+from lesson.hear.tokens import tokenise
 from lesson.model import Fact
 
 # So much more (-ln p) a reading costs that contradicts what was said; hand-set.
 _APART = 1.0
-# What is taken is no man: "Black takes his time".
-_IDIOM = re.compile(
-    r"^(?:(?:his|her|their|my|our|your|a|an|the|some|no|good|full|on|over|into) )*"
-    r"(?:time|look|aim|stock|care|breath|risks?|rest|break|chances?|seat|while|lead|initiative|control|responsibility|"
-    r"courage|heart|notes?|turns?|account|lesson|place|part|charge|cover|moment|minutes?|hours?|turn|view|comfort)\b"
-)
 
 
 def certain(words: Sequence[str], items: Sequence[Phrase | Dictation]) -> Iterator[Fact]:
     """Positions at their letter, as nothing in them was misheard, and words that only sound like a capture."""
+    tokens = tokenise(words)
+    idioms = {tokens[sign.first].word for sign in signs(tokens) if sign.kind == "idiom"}
     for item in items:
         if isinstance(item, Dictation):
             if item.positions and not item.flaws and _is_one(item):
                 yield Fact(item.first, item.last, "chapter", fen=item.positions[0].fen)
-        elif item.kind == "take" and _IDIOM.search(" ".join(words[item.last : item.last + 4]).lower()):
+        elif item.kind == "take" and item.last - 1 in idioms:
             yield Fact(item.first, item.last, "talk")
 
 

@@ -15,7 +15,7 @@ import chess
 from lesson.check.beside import Reading
 from lesson.check.fault import Fault
 from lesson.check.hints import Hints
-from lesson.check.legal import Spoken, is_said, meant, nearest, two_ways, why_not
+from lesson.check.legal import Spoken, meant, nearest, two_ways, why_not
 from lesson.check.returns import Announced
 from lesson.hear.phrases import Phrase
 from lesson.judge.standing import name
@@ -204,12 +204,7 @@ class Walk(Hints):
 
     def is_return_to(self, spoken: Spoken, own: Sequence[Event]) -> bool:
         """Whether the words lead back to the position after the very move they name."""
-        returns = (e for e in own if e.act == "return" and e.first < e.last)
-        return any(
-            self.nodes[e.node].parent >= 0
-            and is_said(spoken, self.board(self.nodes[e.node].parent), chess.Move.from_uci(self.nodes[e.node].uci))
-            for e in returns
-        )
+        return any(e.act == "return" and e.first < e.last and self.parent_says(spoken, e) for e in own)
 
     def of_played(
         self, index: int, phrase: Phrase, spoken: Spoken, cursor: chess.Board, own: Sequence[Event], gap: Event | None
