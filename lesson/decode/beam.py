@@ -30,15 +30,17 @@ _ROOT_COST = (4.0, 1.5, 1.2)
 class Width:
     """Sizes of the beam: hypotheses kept, kept per cursor, start positions kept after k phrases.
 
-    Of hypotheses that read the last `memory` phrases alike, `alike` are kept: old doubts that never met would otherwise
-    multiply until nothing else had room. `reach` times `states` actions are carried out before pruning. Hypotheses are
-    ranked with what the next `ahead` phrases promise them, `leave` at most below the most promising.
+    Of hypotheses that read the last `memory` phrases alike, `alike` are kept, and `spare` more of all such, the
+    likeliest: old doubts would otherwise multiply until nothing else had room, but some are settled only late. `reach`
+    times `states` actions are carried out before pruning. Hypotheses are ranked with what the next `ahead` phrases
+    promise them, `leave` at most below the most promising.
     """
 
     states: int = 48
     per_cursor: int = 6
     memory: int = 8
     alike: int = 1
+    spare: int = 12
     reach: int = 4
     ahead: int = 3
     leave: float = 5.0
@@ -190,7 +192,8 @@ class Beam:
         """The hypothesis after an action."""
         score = state.score + action.score
         at = action.parent if action.moves else action.target
-        sign = (action.kind, self.tree.depth[at] if at >= 0 else 0, *[c.uci for c in action.moves])
+        place = (self.tree.depth[at], self.tree.uci[at]) if at >= 0 else ()
+        sign = (action.kind, *place, *[c.uci for c in action.moves])
         recent = (*state.recent[1 - self.width.memory :], sign)
         if action.kind == "none":
             carry, number = carried(state, phrase)
@@ -245,10 +248,13 @@ class Beam:
         out: list[State] = []
         counts: dict[int, int] = {}
         alike: dict[object, int] = {}
+        spare = self.width.spare
         for state in ranked:
             reading = (self.tree.root[state.cursor], state.recent)  # other dictated squares are another reading
             n, m = counts.get(state.cursor, 0), alike.get(reading, 0)
-            if n < self.width.per_cursor and m < self.width.alike:
+            more = m >= self.width.alike
+            if n < self.width.per_cursor and spare >= more:
+                spare -= more
                 counts[state.cursor], alike[reading] = n + 1, m + 1
                 out.append(state)
                 if len(out) >= width:

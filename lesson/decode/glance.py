@@ -20,7 +20,7 @@ from lesson.model import Decoded
 # What a page can wait for: of the time of a whole reading's phrase, one in so narrow a beam takes about a tenth.
 NEAR = 3  # phrases searched behind one that differs
 MOST_STATES = 8  # hypotheses before the first that differs
-NARROW = Width(states=5, per_cursor=2, reach=2, ahead=1)
+NARROW = Width(states=5, per_cursor=2, spare=1, reach=2, ahead=1)
 
 
 @dataclass(frozen=True, slots=True)
