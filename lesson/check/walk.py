@@ -6,7 +6,6 @@ reported once: until the script is back on firm ground, what does not fit follow
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
@@ -14,6 +13,7 @@ import chess
 
 from lesson.check.beside import Reading
 from lesson.check.fault import Fault
+from lesson.check.hearing import heard
 from lesson.check.hints import Hints
 from lesson.check.legal import Spoken, meant, nearest, two_ways, why_not
 from lesson.check.returns import Announced
@@ -21,10 +21,6 @@ from lesson.hear.phrases import Phrase
 from lesson.judge.standing import name
 from lesson.model import Event
 
-_WHICH = re.compile(
-    r"\b(king's|queen's|other|near|far|left|right|same|undeveloped|developed|unmoved|last|"
-    r"remaining|original|first|second|back|front|free|active|passive|[a-h]-?[1-8]) (?:knight|rook|bishop|horse|one)\b"
-)
 # So many moves in a row that fit end the shadow of a fault.
 _FIRM = 3
 
@@ -237,7 +233,7 @@ class Walk(Hints):
 
     def is_singled_out(self, phrase: Phrase) -> bool:
         """Whether other words than its square say which of two men it is."""
-        return phrase.other or bool(_WHICH.search(self.sentence_before(phrase)))
+        return phrase.other or bool(heard("which").search(self.sentence_before(phrase)))
 
     def goes_with(self, index: int, board: chess.Board, move: chess.Move) -> bool:
         """Whether the move told next can be played after a move."""
