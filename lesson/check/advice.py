@@ -45,7 +45,8 @@ def recommended(
     side = side_of(words)
     moves = _moves(decoded, told)
     for symbol in symbols:
-        if symbol.kind != "recommend" or _taken_back(symbol, symbols, tokens):
+        ours = symbol.value == "ours"
+        if symbol.kind != "recommend" or _taken_back(symbol, symbols, tokens) or (ours and side is None):
             continue
         beside = _move_beside(symbol, tokens, moves)
         if beside is None:
@@ -64,7 +65,8 @@ def side_of(words: Sequence[str]) -> chess.Color | None:
 
 def _taken_back(symbol: Symbol, symbols: Sequence[Symbol], tokens: Sequence[Token]) -> bool:
     for other in symbols:
-        if other.kind == "veto" and symbol.first - _CLAUSE <= other.first < symbol.first:
+        vetoes = other.kind == "veto" and other.value in ("", symbol.value)
+        if vetoes and symbol.first - _CLAUSE <= other.first < symbol.first:
             between = tokens[other.first : symbol.first]
             if not any(token.stop for token in between):
                 return True
@@ -87,7 +89,7 @@ def _move_beside(
 ) -> tuple[Event, chess.Board] | None:
     """The move that is recommended."""
     first, last = tokens[symbol.first].word, tokens[symbol.last - 1].word + 1
-    if symbol.value == "next":
+    if symbol.value != "last":
         return next((m for m in moves if m[0].last > last and m[0].first <= last + _NEAR), None)
     return next((m for m in reversed(moves) if m[0].first < first <= m[0].last + 1), None)
 

@@ -16,14 +16,18 @@ from lesson.check.returns import Announced
 from lesson.hear.phrases import Phrase
 from lesson.model import Decoded, Event
 
+# Words between the announcement of a move and the colon behind which it is told.
+_ANNOUNCED = 5
+
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """A script as it was read: its words, the phrases heard and the tree the decoder told. `spoken_of` are the words of
-    claims, `paragraphs` the first words of paragraphs, `returns` those announced; `numbers` are the numbers and sides
-    written before moves, by the move's word."""
+    """A script as it was read: its words as they are heard and as they are `written`, the phrases heard and the tree
+    told. `spoken_of` are the words of claims, `paragraphs` the first words of paragraphs, `returns` those announced;
+    `numbers` are the numbers and sides written before moves, by the move's word."""
 
     words: Sequence[str]
+    written: Sequence[str]
     phrases: Sequence[Phrase]
     decoded: Decoded
     spoken_of: set[int]
@@ -40,10 +44,11 @@ class Told:
     """A script and the tree the decoder told of it."""
 
     def __init__(self, reading: Reading) -> None:
-        self.words, self.phrases = reading.words, reading.phrases
+        self.words, self.written, self.phrases = reading.words, reading.written, reading.phrases
         self.nodes, self.events = reading.decoded.nodes, reading.decoded.events
         self.boards: dict[int, chess.Board] = {}
-        self.written = is_written(self.words)
+        self.numbers = reading.numbers
+        self.in_notation = is_written(self.words)
 
     def board(self, node: int) -> chess.Board:
         """The position of a node, with the moves that led to it."""
@@ -78,7 +83,7 @@ class Told:
     def clear(self, phrase: Phrase) -> Spoken | None:
         """The move a phrase names beyond doubt, with the file written before its square: "rook a d1", "a takes b5"."""
         if (
-            self.written
+            self.in_notation
             and phrase.last - phrase.first == 1
             and (read := exactly(self.words[phrase.first], phrase.first))
         ):
@@ -110,9 +115,10 @@ class Told:
     def is_announcement(self, phrase: Phrase, following: Phrase | None) -> bool:
         """Whether a move is told again at once, with its square: "White recaptures, c takes d5", "Black does the same,
         knight f6", "the king must move: king f1"."""
-        if phrase.kind not in ("take", "mirror", "piece") or following is None or following.gap > 1:
+        if phrase.kind not in ("take", "mirror", "piece") or following is None:
             return False
-        if following.gap + following.ends and self.words[following.first - 1][-1:] != ":":
+        colon = self.words[following.first - 1][-1:] == ":" and following.ends == 1
+        if following.gap > (_ANNOUNCED if colon else 0) or (following.ends and not colon):
             return False
         spoken = self.clear(following)
         if spoken is None:
@@ -166,7 +172,7 @@ class Told:
         return self.quoted(spoken.first, spoken.last)
 
     def quoted(self, first: int, last: int) -> str:
-        return '"' + " ".join(self.words[first:last]).strip(".,;:!?") + '"'
+        return '"' + " ".join(self.written[first:last]).strip(".,;:!?") + '"'
 
     def where(self, board: chess.Board) -> str:
         """ "after 4. Qh5+", "in the position it starts from"."""

@@ -69,9 +69,10 @@ class Hints(Told):
         if self.spoken_of & set(range(spoken.first, spoken.last)) or self.is_denied(phrase):
             return False
         text = " ".join(self.words[min(phrase.lead, phrase.first) : phrase.last]).lower()
-        if not spoken.piece:
-            told = heard("verb").search(text) or heard("done").search(self.behind(phrase))
-            return bool(told) or self.is_listed(phrase)
+        if not spoken.piece or (spoken.piece == "P" and self.is_square(phrase)):
+            told = heard("verb").search(text) or heard("done").search(self.behind(phrase)) or self.is_listed(phrase)
+            if not spoken.piece or not (told or phrase.first in self.numbers):
+                return bool(told)
         if spoken.castle:
             return "castling" not in text
         if self.is_exact(phrase):
@@ -112,6 +113,11 @@ class Hints(Told):
         """Whether a bare square stands in a list of moves: right behind one that was played, and before a breath."""
         alone = self.went_on and phrase.gap == 0 and not phrase.ends and phrase.last - phrase.first == 1
         return alone and self.words[phrase.last - 1][-1:] in ",.;:!"
+
+    def is_square(self, phrase: Phrase) -> bool:
+        """Whether the phrase is one word with nothing but a square."""
+        word = self.words[phrase.first].strip("(*_.,;:!?)")
+        return phrase.last - phrase.first == 1 and word in chess.SQUARE_NAMES
 
     def is_given_up(self, phrase: Phrase, own: Sequence[Event]) -> bool:
         """Whether the decoder has taken a move in a list of moves for one only named."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from lesson.check.diagrams import diagrams
 from lesson.check.hearing import signs
 from lesson.hear.dictation import Dictation
 from lesson.hear.phrases import Phrase
@@ -15,15 +16,25 @@ _APART = 1.0
 
 
 def certain(words: Sequence[str], items: Sequence[Phrase | Dictation]) -> Iterator[Fact]:
-    """Positions at their letter, as nothing in them was misheard, and words that only sound like a capture."""
+    """Positions at their letter, as nothing in them was misheard, and words that only sound like a capture or name
+    the move that is not made."""
     tokens = tokenise(words)
-    idioms = {tokens[sign.first].word for sign in signs(tokens) if sign.kind == "idiom"}
+    found = signs(tokens)
+    idioms = {tokens[sign.first].word for sign in found if sign.kind == "idiom"}
+    denied = {tokens[sign.last - 1].word + 1 for sign in found if sign.kind == "notthis"}
     for item in items:
         if isinstance(item, Dictation):
             if item.positions and not item.flaws and _is_one(item):
                 yield Fact(item.first, item.last, "chapter", fen=item.positions[0].fen)
-        elif item.kind == "take" and item.last - 1 in idioms:
+        elif (item.kind == "take" and item.last - 1 in idioms) or item.first in denied:
             yield Fact(item.first, item.last, "talk")
+
+
+def drawn(words: Sequence[str]) -> Iterator[Fact]:
+    """Positions written as FEN."""
+    for diagram in diagrams(words):
+        if not diagram.wrong:
+            yield Fact(diagram.first, diagram.last, "chapter", fen=diagram.fen)
 
 
 def _is_one(dictation: Dictation) -> bool:

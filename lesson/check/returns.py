@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import chess
 
+from lesson.check.diagrams import diagrams
 from lesson.check.fault import Fault
-from lesson.check.hearing import signs
+from lesson.check.hearing import heard, signs
 from lesson.check.legal import Spoken, clearly, is_said
 from lesson.check.notation import exactly, is_written
 from lesson.hear.dictation import Dictation
@@ -140,6 +140,9 @@ def position_faults(words: Sequence[str], dictations: Sequence[Dictation]) -> It
             fen = dictation.positions[0].fen if dictation.positions else ""
             message = f"this position cannot be: {'; '.join(dictation.flaws)}"
             yield Fault("position", message, dictation.first, dictation.last, fen)
+    for diagram in diagrams(words):
+        if diagram.wrong:
+            yield Fault("position", f"this position cannot be: {diagram.wrong}", diagram.first, diagram.last)
     for first, last, kings in _headed(words):
         wrong = [f"{side} has {n or 'no'} king{'s' if n > 1 else ''}" for side, n in kings.items() if n != 1]
         if wrong and first not in covered:
@@ -158,7 +161,7 @@ def _headed(words: Sequence[str]) -> Iterator[tuple[int, int, dict[str, int]]]:
         if middle is None:
             continue
         last = next((i for i in range(middle, min(middle + _LONGEST, len(plain))) if plain[i][-1:] == "."), middle) + 1
-        if word[-1:] != ":" and not _TO_MOVE.search(" ".join(plain[last : last + 4])):
+        if word[-1:] != ":" and not heard("to-move").search(" ".join(plain[last : last + 4])):
             continue
         sections = {"White": plain[first:middle], "Black": plain[middle:last]}
         yield (
@@ -166,9 +169,6 @@ def _headed(words: Sequence[str]) -> Iterator[tuple[int, int, dict[str, int]]]:
             last,
             {side: sum(w.strip(".,;") in ("king", "kings") for w in part) for side, part in sections.items()},
         )
-
-
-_TO_MOVE = re.compile(r"^(?:it is |it's |and |with )?(?:white|black) (?:to (?:move|play)|moves|is to move)\b")
 
 
 def _heads(plain: Sequence[str], at: int, side: str) -> bool:

@@ -15,7 +15,7 @@ from lesson.check.beside import Reading
 from lesson.check.fault import Fault
 from lesson.check.hearing import heard
 from lesson.check.hints import Hints
-from lesson.check.legal import Spoken, meant, nearest, two_ways, why_not
+from lesson.check.legal import Spoken, meant, nearest, other_side, two_ways, why_not
 from lesson.check.returns import Announced
 from lesson.hear.phrases import Phrase
 from lesson.judge.standing import name
@@ -23,6 +23,8 @@ from lesson.model import Event
 
 # So many moves in a row that fit end the shadow of a fault.
 _FIRM = 3
+# Words that may stand between two moves told one after the other.
+_APART = 2
 
 
 @dataclass(slots=True)
@@ -47,7 +49,7 @@ class Walk(Hints):
 
     def __init__(self, reading: Reading) -> None:
         super().__init__(reading)
-        self.returns, self.numbers = reading.returns, reading.numbers
+        self.returns = reading.returns
         self.followed: list[tuple[Event, chess.Board]] = []
         self.shaded: list[tuple[int, int]] = []
         self.shadow = _Shadow()
@@ -144,6 +146,8 @@ class Walk(Hints):
                 return self.skipped(phrase.first, phrase.last, cursor, missing.san)
             return self.taken_back(phrase, own) if phrase.kind == "take" and phrase.piece else None
         if phrase.ref or self.is_return_to(spoken, own):
+            if any(e.act == "return" for e in own):
+                self.stayed = None
             return None
         if self.is_pawns(spoken, cursor):
             spoken = replace(spoken, piece="P")
@@ -189,7 +193,7 @@ class Walk(Hints):
             return None
         if self.spoken_of & set(range(phrase.first, phrase.last)) or any(c.startswith("nav") for c in phrase.inside):
             return None
-        if self.is_denied(phrase) or self.phrases[index + 1].gap > 2 or meant(spoken, cursor):
+        if self.is_denied(phrase) or self.phrases[index + 1].gap > _APART or meant(spoken, cursor):
             return None
         assert spoken.target is not None
         man = cursor.piece_at(spoken.target)
@@ -229,6 +233,8 @@ class Walk(Hints):
         choices = two_ways(spoken, before)
         if not choices or event.act != "play" or self.is_singled_out(phrase):
             return None
+        if not spoken.piece and (phrase.asks or self.is_hedged(phrase)):
+            return None
         return self.ambiguous(spoken.first, spoken.last, before, choices)
 
     def is_singled_out(self, phrase: Phrase) -> bool:
@@ -250,7 +256,7 @@ class Walk(Hints):
         following = self.phrases[index + 1]
         gap = any(e.origin == "inferred" and e.first == e.last == following.first for e in self.events)
         move = chess.Move.from_uci(named.uci)
-        return gap and not following.gap and board.is_legal(move) and self.goes_with(index, board, move)
+        return gap and following.gap <= _APART and board.is_legal(move) and self.goes_with(index, board, move)
 
     def is_numbered(self, spoken: Spoken, board: chess.Board) -> bool:
         """Whether the move has a number, and it is that of the position."""
@@ -353,12 +359,29 @@ class Walk(Hints):
         if side is None or played is None:
             return None
         if self.board(self.nodes[played.node].parent).turn == side:
-            return None
+            filled = any(e.origin == "inferred" for e in own)
+            if cursor.turn == side or not filled or not self.stands_in(index, spoken, side, cursor):
+                return None
         if cursor.turn == side:
             clear = spoken is not None and not meant(spoken, cursor)
             return self.unplayable(index, phrase, spoken, cursor) if spoken is not None and clear else None
         first, last = (phrase.first, phrase.last) if spoken is None else (spoken.first, spoken.last)
         return self.of_other_side(first, last, spoken, cursor)
+
+    def stands_in(self, index: int, spoken: Spoken | None, side: chess.Color, board: chess.Board) -> bool:
+        """Whether a move of `side` is told in place of the other side's, not with that one left out: then `side` moves
+        next as well, or the other side could make the very move."""
+        following = self.phrases[index + 1] if index + 1 < len(self.phrases) else None
+        if following is not None and (named := self.side_said(following)) is not None:
+            return named == side
+        after = other_side(board)
+        then = None if following is None else self.clear(following)
+        if spoken is not None and then is not None and (said := meant(spoken, after)):
+            after.push(said[0])
+            own, others = meant(then, other_side(after)), meant(then, after)
+            if bool(own) != bool(others):
+                return bool(own)
+        return spoken is not None and bool(meant(spoken, board))
 
     def of_other_side(self, first: int, last: int, spoken: Spoken | None, board: chess.Board) -> Fault:
         """A move said to be of the side that is not to move."""
