@@ -18,6 +18,8 @@ from lesson.model import Decoded, Event
 
 # Words between the announcement of a move and the colon behind which it is told.
 _ANNOUNCED = 5
+_STOPS = tuple(".?!;:")
+_CLOSING = ")]\"'*_\u201d"
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +119,11 @@ class Told:
         knight f6", "the king must move: king f1"."""
         if phrase.kind not in ("take", "mirror", "piece") or following is None:
             return False
-        colon = self.words[following.first - 1][-1:] == ":" and following.ends == 1
+        at = following.first - 1
+        while at > phrase.last and not any(map(str.isalnum, self.words[at])):
+            # The number of a written move is silent.
+            at -= 1
+        colon = self.words[at][-1:] == ":" and following.ends == 1
         if following.gap > (_ANNOUNCED if colon else 0) or (following.ends and not colon):
             return False
         spoken = self.clear(following)
@@ -164,7 +170,7 @@ class Told:
     def sentence_before(self, phrase: Phrase) -> str:
         """The words of the phrase's sentence before it."""
         at = phrase.first
-        while at and self.words[at - 1][-1:] not in ".?!;:":
+        while at and self.words[at - 1].rstrip(_CLOSING)[-1:] not in _STOPS:
             at -= 1
         return " ".join(self.words[at : phrase.last]).lower()
 

@@ -93,6 +93,15 @@ class Hints(Told):
         stops = self.words[phrase.last - 1][-1:] in ".?!;:,"
         return "" if stops else " ".join(self.words[phrase.last : phrase.last + 6]).lower()
 
+    def told_before(self, phrase: Phrase) -> int:
+        """The word behind the last square or castling named before a phrase, at most the words of the gap before it."""
+        told = (p.last for p in reversed(self.phrases) if p.last <= phrase.first and p.kind in ("square", "castle"))
+        return min(next(told, 0), phrase.first - phrase.gap - 1)
+
+    def is_answered(self, phrase: Phrase) -> bool:
+        """Whether the move is the one answered: "Black answers bishop g5 with e6"."""
+        return self.behind(phrase).startswith("with ") and bool(heard("answered").search(self.sentence_before(phrase)))
+
     def without_means(self, phrase: Phrase, cues: frozenset[str]) -> frozenset[str]:
         """The cues, without a place that only "with the knight" seems to name."""
         sentence = self.sentence_before(phrase)
@@ -142,7 +151,7 @@ class Hints(Told):
             return True
         if phrase.ref or phrase.rather:
             return True
-        if any(left.first - phrase.gap - 1 <= start <= left.first for start in self.paragraphs):
+        if any(self.told_before(phrase) <= start <= left.first for start in self.paragraphs):
             return True
         goes_on = self.goes_on(phrase)
         if goes_on and not cursor.is_game_over() and not meant(spoken, cursor):

@@ -59,7 +59,7 @@ class Walk(Hints):
         self.broken: list[int] = []
 
     def faults(self) -> Iterator[Fault]:
-        done = -1
+        done, reached = -1, 0
         announced: int | None = None
         for index, phrase in enumerate(self.phrases):
             began = self.first_event(phrase) if announced is None else announced
@@ -72,6 +72,10 @@ class Walk(Hints):
             if self.is_announcement(phrase, self.phrases[index + 1] if index + 1 < len(self.phrases) else None):
                 announced = began
                 continue
+            if any(r.fault is None and reached <= r.first < phrase.first for r in self.returns):
+                # Announced by its number; where to is for the decoder.
+                self.stayed = None
+            reached = phrase.first
             if back := self.announced(phrase):
                 self.go_back(back, own, self.events[done].node if done >= 0 else 0)
                 self.cross(e for e in range(began, done + 1))
@@ -145,7 +149,10 @@ class Walk(Hints):
             if missing is not None and moved:
                 return self.skipped(phrase.first, phrase.last, cursor, missing.san)
             return self.taken_back(phrase, own) if phrase.kind == "take" and phrase.piece else None
-        if phrase.ref or self.is_return_to(spoken, own):
+        if spoken.castle and cursor.fen() == chess.STARTING_FEN:
+            # Before the first move the talk is of what is to come.
+            return None
+        if phrase.ref or self.is_answered(phrase) or self.is_return_to(spoken, own):
             if any(e.act == "return" for e in own):
                 self.stayed = None
             return None
@@ -160,7 +167,8 @@ class Walk(Hints):
         if self.is_played(spoken, own):
             return self.of_played(index, phrase, spoken, cursor, own, missing)
         fills = self.fills(index, phrase, own, cursor)
-        if (moved or fills or self.is_given_up(phrase, own)) and (spoken.piece or spoken.castle):
+        numbered = any(e.act == "mention" and e.uci for e in own) and self.is_numbered(spoken, cursor)
+        if (moved or fills or numbered or self.is_given_up(phrase, own)) and (spoken.piece or spoken.castle):
             said = meant(spoken, cursor)
             if len(said) == 1:
                 # It can be played; the decoder did not, to make sense of what comes.
@@ -259,7 +267,13 @@ class Walk(Hints):
         return gap and following.gap <= _APART and board.is_legal(move) and self.goes_with(index, board, move)
 
     def is_numbered(self, spoken: Spoken, board: chess.Board) -> bool:
-        """Whether the move has a number, and it is that of the position."""
+        """Whether the move has a number, and it is that of the position. One that stands alone between a number and the
+        next may be of either side."""
+        number = self.numbers.get(spoken.first)
+        following = next((p.first for p in self.phrases if p.first > spoken.first), -1)
+        alone = number is not None and number[1] and self.numbers.get(following) == (number[0] + 1, chess.WHITE)
+        if alone and meant(spoken, other_side(board)):
+            return False
         return self.numbers.get(spoken.first) == (board.fullmove_number, board.turn)
 
     def is_overlooked(self, spoken: Spoken, board: chess.Board) -> bool:
@@ -274,6 +288,9 @@ class Walk(Hints):
     def of_stayed(self, index: int, phrase: Phrase, spoken: Spoken, own: Sequence[Event]) -> Fault | None:
         """A move told after the decoder has left the script's own position."""
         assert self.stayed is not None
+        if self.is_hedged(phrase) and not meant(spoken, self.stayed):
+            self.stayed = None
+            return None
         moved = any(e.act in ("play", "retell") and e.first < e.last for e in own)
         left = next((e for e in own if e.act == "return" and e.first == e.last), None)
         if left is not None and self.is_excused(phrase, left, spoken, self.stayed):
