@@ -151,7 +151,8 @@ class Hints(Told):
             return True
         if phrase.ref or phrase.rather:
             return True
-        if any(self.told_before(phrase) <= start <= left.first for start in self.paragraphs):
+        answers = cursor.is_check() and heard("replies").search(self.sentence_before(phrase))
+        if not answers and any(self.told_before(phrase) <= start <= left.first for start in self.paragraphs):
             return True
         goes_on = self.goes_on(phrase)
         if goes_on and not cursor.is_game_over() and not meant(spoken, cursor):

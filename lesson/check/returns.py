@@ -25,13 +25,14 @@ _LONGEST = 60
 
 @dataclass(frozen=True, slots=True)
 class Announced:
-    """An announced return, at words [first, last): the `fault` if it goes nowhere, else the `node` its words name, None
-    where they leave it open."""
+    """An announced return, at words [first, last): the `fault` if it goes nowhere, else the `node` its words name, or
+    the `number` of a move; None and 0 where they leave it open."""
 
     first: int
     last: int
     node: int | None = None
     fault: Fault | None = None
+    number: int = 0
 
 
 def announced_returns(words: Sequence[str], phrases: Sequence[Phrase], decoded: Decoded) -> Iterator[Announced]:
@@ -53,7 +54,7 @@ def announced_returns(words: Sequence[str], phrases: Sequence[Phrase], decoded: 
             if number and told and number not in told:
                 message = f"there is no move {number} to go back to; the lines so far end at move {max(told)}"
                 fault = Fault("return", message, first, last, decoded.nodes[_before(decoded, first)].fen)
-            yield Announced(first, last, None, fault)
+            yield Announced(first, last, None, fault, number)
             continue
         # The number of a written move is a breath, not a stop.
         if symbol.last < len(tokens) and words[tokens[symbol.last - 1].word][-1:] not in ",.;:!?":

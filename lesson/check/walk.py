@@ -72,9 +72,9 @@ class Walk(Hints):
             if self.is_announcement(phrase, self.phrases[index + 1] if index + 1 < len(self.phrases) else None):
                 announced = began
                 continue
-            if any(r.fault is None and reached <= r.first < phrase.first for r in self.returns):
-                # Announced by its number; where to is for the decoder.
-                self.stayed = None
+            for back in self.returns:
+                if back.number and back.fault is None and reached <= back.first < phrase.first:
+                    self.go_to_number(back, phrase, own, self.events[began - 1].node if began else 0)
             reached = phrase.first
             if back := self.announced(phrase):
                 self.go_back(back, own, self.events[done].node if done >= 0 else 0)
@@ -108,6 +108,20 @@ class Walk(Hints):
         returned = any(e.act == "return" for e in own)
         if back.node is not None and not returned and reached not in (back.node, self.nodes[back.node].parent):
             self.stayed = self.board(back.node).copy()
+
+    def go_to_number(self, back: Announced, phrase: Phrase, own: Sequence[Event], node: int) -> None:
+        """The script has gone back to a move by its number; where the decoder has not, to the position of the line so
+        far that has this number and in which what comes next can be played."""
+        self.stayed = None
+        spoken = self.clear(phrase)
+        if spoken is None or any(e.act == "return" for e in own):
+            return
+        while node >= 0:
+            board = self.board(node)
+            if board.fullmove_number == back.number and meant(spoken, board):
+                self.stayed = board.copy()
+                return
+            node = self.nodes[node].parent
 
     def here(self, began: int) -> chess.Board:
         """The position before an event."""
@@ -183,7 +197,7 @@ class Walk(Hints):
         if self.is_bare(spoken) and not phrase.plural:
             # A bare square that was not taken for the man's it could be is the pawn's.
             spoken = replace(spoken, piece="P")
-        if meant(spoken, cursor):
+        if meant(spoken, cursor) or (phrase.take and self.is_hedged(phrase)):
             return None
         return self.unplayable(index, phrase, spoken, cursor)
 
