@@ -13,9 +13,8 @@ import chess
 
 from lesson.check.beside import Reading
 from lesson.check.fault import Fault
-from lesson.check.hearing import heard
-from lesson.check.hints import Hints
-from lesson.check.legal import Spoken, meant, nearest, other_side, two_ways, why_not
+from lesson.check.legal import Spoken, meant, nearest, two_ways, why_not
+from lesson.check.neighbours import APART, Neighbours
 from lesson.check.returns import Announced
 from lesson.hear.phrases import Phrase
 from lesson.judge.standing import name
@@ -23,8 +22,6 @@ from lesson.model import Event
 
 # So many moves in a row that fit end the shadow of a fault.
 _FIRM = 3
-# Words that may stand between two moves told one after the other.
-_APART = 2
 
 
 @dataclass(slots=True)
@@ -43,7 +40,7 @@ class _Shadow:
             self.lost = False
 
 
-class Walk(Hints):
+class Walk(Neighbours):
     """One walk over the phrases of a script. `shaded` are the words that lie in the shadow of a fault, `followed` the
     moves made where the decoder has left the script's own position, with that position."""
 
@@ -72,9 +69,9 @@ class Walk(Hints):
             if self.is_announcement(phrase, self.phrases[index + 1] if index + 1 < len(self.phrases) else None):
                 announced = began
                 continue
-            for back in self.returns:
-                if back.number and back.fault is None and reached <= back.first < phrase.first:
-                    self.go_to_number(back, phrase, own, self.events[began - 1].node if began else 0)
+            for numbered in self.returns:
+                if numbered.number and numbered.fault is None and reached <= numbered.first < phrase.first:
+                    self.go_to_number(numbered, phrase, own, self.events[began - 1].node if began else 0)
             reached = phrase.first
             if back := self.announced(phrase):
                 self.go_back(back, own, self.events[done].node if done >= 0 else 0)
@@ -215,7 +212,7 @@ class Walk(Hints):
             return None
         if self.spoken_of & set(range(phrase.first, phrase.last)) or any(c.startswith("nav") for c in phrase.inside):
             return None
-        if self.is_denied(phrase) or self.phrases[index + 1].gap > _APART or meant(spoken, cursor):
+        if self.is_denied(phrase) or self.phrases[index + 1].gap > APART or meant(spoken, cursor):
             return None
         assert spoken.target is not None
         man = cursor.piece_at(spoken.target)
@@ -258,46 +255,6 @@ class Walk(Hints):
         if not spoken.piece and (phrase.asks or self.is_hedged(phrase)):
             return None
         return self.ambiguous(spoken.first, spoken.last, before, choices)
-
-    def is_singled_out(self, phrase: Phrase) -> bool:
-        """Whether other words than its square say which of two men it is."""
-        return phrase.other or bool(heard("which").search(self.sentence_before(phrase)))
-
-    def goes_with(self, index: int, board: chess.Board, move: chess.Move) -> bool:
-        """Whether the move told next can be played after a move."""
-        following = self.clear(self.phrases[index + 1]) if index + 1 < len(self.phrases) else None
-        after = board.copy(stack=False)
-        after.push(move)
-        return following is not None and bool(meant(following, after))
-
-    def fills(self, index: int, phrase: Phrase, own: Sequence[Event], board: chess.Board) -> bool:
-        """Whether a move only named, as the decoder has it, is the one it misses before the move told next."""
-        named = next((e for e in own if e.act == "mention" and e.uci), None)
-        if named is None or phrase.asks or self.is_hedged(phrase) or index + 1 == len(self.phrases):
-            return False
-        following = self.phrases[index + 1]
-        gap = any(e.origin == "inferred" and e.first == e.last == following.first for e in self.events)
-        move = chess.Move.from_uci(named.uci)
-        return gap and following.gap <= _APART and board.is_legal(move) and self.goes_with(index, board, move)
-
-    def is_numbered(self, spoken: Spoken, board: chess.Board) -> bool:
-        """Whether the move has a number, and it is that of the position. One that stands alone between a number and the
-        next may be of either side."""
-        number = self.numbers.get(spoken.first)
-        following = next((p.first for p in self.phrases if p.first > spoken.first), -1)
-        alone = number is not None and number[1] and self.numbers.get(following) == (number[0] + 1, chess.WHITE)
-        if alone and meant(spoken, other_side(board)):
-            return False
-        return self.numbers.get(spoken.first) == (board.fullmove_number, board.turn)
-
-    def is_overlooked(self, spoken: Spoken, board: chess.Board) -> bool:
-        """Whether no missing move explains one that cannot be played: its number is that of the position, or the man
-        named is pinned, or leaves its king in check."""
-        if meant(spoken, board):
-            return False
-        if self.is_numbered(spoken, board):
-            return True
-        return bool(spoken.piece) and why_not(spoken, board)[0] in ("pinned", "in check")
 
     def of_stayed(self, index: int, phrase: Phrase, spoken: Spoken, own: Sequence[Event]) -> Fault | None:
         """A move told after the decoder has left the script's own position."""
@@ -362,20 +319,6 @@ class Walk(Hints):
             message += f"; legal and near: {', '.join(near)}"
         return Fault("illegal", message, spoken.first, spoken.last, cursor.fen(), why, tuple(near))
 
-    def left_out(self, index: int, spoken: Spoken, board: chess.Board) -> str:
-        """A move that, played first, makes this one and the next clear one legal; "" if there is none."""
-        following = [s for p in self.phrases[index + 1 : index + 3] if (s := self.clear(p)) is not None and p.ends == 0]
-        found = []
-        for move in board.legal_moves:
-            after = board.copy(stack=False)
-            after.push(move)
-            for said in meant(spoken, after):
-                then = after.copy(stack=False)
-                then.push(said)
-                if following and meant(following[0], then):
-                    found.append(move)
-        return board.san(min(found, key=chess.Move.uci)) if found else ""
-
     def skipped(self, first: int, last: int, cursor: chess.Board, san: str) -> Fault:
         quoted = self.quoted(first, last)
         message = f"a move is missing before {quoted} {self.where(cursor)}: {name(cursor.turn)}'s, perhaps {san}"
@@ -398,21 +341,6 @@ class Walk(Hints):
             return self.unplayable(index, phrase, spoken, cursor) if spoken is not None and clear else None
         first, last = (phrase.first, phrase.last) if spoken is None else (spoken.first, spoken.last)
         return self.of_other_side(first, last, spoken, cursor)
-
-    def stands_in(self, index: int, spoken: Spoken | None, side: chess.Color, board: chess.Board) -> bool:
-        """Whether a move of `side` is told in place of the other side's, not with that one left out: then `side` moves
-        next as well, or the other side could make the very move."""
-        following = self.phrases[index + 1] if index + 1 < len(self.phrases) else None
-        if following is not None and (named := self.side_said(following)) is not None:
-            return named == side
-        after = other_side(board)
-        then = None if following is None else self.clear(following)
-        if spoken is not None and then is not None and (said := meant(spoken, after)):
-            after.push(said[0])
-            own, others = meant(then, other_side(after)), meant(then, after)
-            if bool(own) != bool(others):
-                return bool(own)
-        return spoken is not None and bool(meant(spoken, board))
 
     def of_other_side(self, first: int, last: int, spoken: Spoken | None, board: chess.Board) -> Fault:
         """A move said to be of the side that is not to move."""
