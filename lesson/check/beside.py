@@ -139,17 +139,16 @@ class Told:
         return phrase.last - phrase.first == 1 and word.lstrip("(*_")[:1] in "NBRQKO0" and exactly(word, 0) is not None
 
     def is_bare(self, spoken: Spoken) -> bool:
-        """Whether a square is named alone, or right behind a verb without a man: then it is a pawn's."""
+        """Whether a square is named in one word and no man before it: then it is a pawn's."""
         if spoken.piece or spoken.castle or spoken.take:
             return False
-        text = " ".join(self.words[spoken.first : spoken.last]).lower()
         at = spoken.first
         while at and self.words[at - 1][-1:] not in ".?!;:,":
             at -= 1
         if heard("man").search(" ".join(self.words[at : spoken.first]).lower()):
             # "The knight on c3 goes to e4."
             return False
-        return spoken.last - spoken.first == 1 or bool(heard("verb-square").search(text))
+        return spoken.last - spoken.first == 1
 
     def side_said(self, phrase: Phrase) -> chess.Color | None:
         """The side said to make the move ("Black plays"), None where none is."""

@@ -70,7 +70,7 @@ class Hints(Told):
             return False
         text = " ".join(self.words[min(phrase.lead, phrase.first) : phrase.last]).lower()
         if not spoken.piece or (spoken.piece == "P" and self.is_square(phrase)):
-            told = heard("verb").search(text) or heard("done").search(self.behind(phrase)) or self.is_listed(phrase)
+            told = heard("verb").search(text) or self.is_listed(phrase)
             if not spoken.piece or not (told or phrase.first in self.numbers):
                 return bool(told)
         if spoken.castle:
@@ -104,8 +104,7 @@ class Hints(Told):
 
     def without_means(self, phrase: Phrase, cues: frozenset[str]) -> frozenset[str]:
         """The cues, without a place that only "with the knight" seems to name."""
-        sentence = self.sentence_before(phrase)
-        return cues - {"nav:after"} if " with " in sentence and not heard("place").search(sentence) else cues
+        return cues - {"nav:after"} if " with " in self.sentence_before(phrase) else cues
 
     def is_hedged(self, phrase: Phrase) -> bool:
         """Whether the sentence before the move, or its clause, speaks of what is not played."""
