@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from lesson.check.hearing import heard, patterns, whole_words
 from lesson.errors import DataError
 from lesson.hear.grammar import Rule, load_grammar, meanings, read_rules
 
@@ -26,6 +27,16 @@ def test_a_rule_matches_what_it_says_and_nothing_it_must_not(part: str, rule: Ru
         assert rule.means in meanings(text, part), f"{rule.means} must match {text!r}"
     for text in rule.never:
         assert rule.means not in meanings(text, part), f"{rule.means} must not match {text!r}"
+
+
+@pytest.mark.parametrize("rule", [pytest.param(rule, id=rule.means) for rule in patterns()])
+def test_a_pattern_matches_what_it_says_by_each_of_its_rows(rule: Rule) -> None:
+    for text in rule.says:
+        assert heard(rule.means).search(text), f"{rule.means} must match {text!r}"
+    for text in rule.never:
+        assert not heard(rule.means).search(text), f"{rule.means} must not match {text!r}"
+    for row in rule.match:
+        assert any(whole_words(row).search(text) for text in rule.says), f"no example needs {row!r}"
 
 
 def test_all_broken_rules_of_a_file_are_reported_at_once(tmp_path: Path) -> None:

@@ -42,16 +42,18 @@ def recommended(
     """Each move recommended to the side the talk is for, as the event that tells it, and the position it is for."""
     tokens = tokenise(words)
     symbols = signs(tokens)
-    side = side_of(words)
     moves = _moves(decoded, told)
-    for symbol in symbols:
-        if symbol.kind != "recommend" or _taken_back(symbol, symbols, tokens):
-            continue
-        beside = _move_beside(symbol, tokens, moves)
-        if beside is None:
-            continue
-        event, board = beside
-        if side is None or board.turn == side:
+    found = [
+        (symbol.value == "ours", beside)
+        for symbol in symbols
+        if symbol.kind == "recommend" and not _taken_back(symbol, symbols, tokens)
+        if (beside := _move_beside(symbol, tokens, moves)) is not None
+    ]
+    side = side_of(words)
+    advised = {board.turn for ours, (_, board) in found if not ours}
+    taught = advised.pop() if side is None and len(advised) == 1 else side
+    for ours, (event, board) in found:
+        if board.turn == taught or (side is None and not ours):
             yield event, board
 
 
@@ -64,7 +66,8 @@ def side_of(words: Sequence[str]) -> chess.Color | None:
 
 def _taken_back(symbol: Symbol, symbols: Sequence[Symbol], tokens: Sequence[Token]) -> bool:
     for other in symbols:
-        if other.kind == "veto" and symbol.first - _CLAUSE <= other.first < symbol.first:
+        vetoes = other.kind == "veto" and other.value in ("", symbol.value)
+        if vetoes and symbol.first - _CLAUSE <= other.first < symbol.first:
             between = tokens[other.first : symbol.first]
             if not any(token.stop for token in between):
                 return True
@@ -87,8 +90,9 @@ def _move_beside(
 ) -> tuple[Event, chess.Board] | None:
     """The move that is recommended."""
     first, last = tokens[symbol.first].word, tokens[symbol.last - 1].word + 1
-    if symbol.value == "next":
-        return next((m for m in moves if m[0].last > last and m[0].first <= last + _NEAR), None)
+    if symbol.value != "last":
+        begin = last - (symbol.value == "ours")
+        return next((m for m in moves if m[0].last > begin and m[0].first <= last + _NEAR), None)
     return next((m for m in reversed(moves) if m[0].first < first <= m[0].last + 1), None)
 
 

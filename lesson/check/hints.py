@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import replace
 
 import chess
 
-from lesson.check.beside import STATIC, VERB, Reading, Told
-from lesson.check.hearing import advised_words
+from lesson.check.beside import Reading, Told
+from lesson.check.hearing import advised_words, heard
 from lesson.check.legal import Spoken, is_said, meant, why_not
 from lesson.hear.phrases import Phrase
 from lesson.model import Event
@@ -22,42 +21,6 @@ _TURNS = frozenset(("if", "but", "chapter", "all", "would", "past", "refuse", "t
 _LEADS = frozenset(
     ("if", "chapter", "nav:back", "nav:start", "nav:instead", "nav:earlier", "nav:game", "nav:movenum", "nav:line")
 )
-_LANDS = re.compile(
-    rf"\b(?:white|black|he|she|king|queen|rook|bishop|knight) (?:now |then |just |simply |\w+ly )*(?!(?:{STATIC})\b)"
-    r"[a-z]+(?:s|ed) (?:(?:the|his|her|a|\w+'s) (?:king|queen|rook|bishop|knight) )?"
-    r"(?:down |up |in |out |over |across |back |itself |himself |herself )*on(?:to)?\b|"
-    r"\b(?:(?:lands?|settles?|drops?|arrives?|jumps?|hops?|appears?) on|"
-    r"(?:puts?|place[sd]?|plant(?:s|ed)?|post(?:s|ed)?|park(?:s|ed)?) (?:\S+ ){0,4}on(?:to)?)\b"
-)
-_MOVES = re.compile(rf"\b(?:{VERB})\b")
-# Over a whole sentence and, where the words are common ones, over their clause.
-_MODAL = re.compile(
-    r"\b(would|wouldn't|could|might|may|can|can't|cannot|wants?|threat\w*|plans?|hop(?:es|ing)|avoid\w*|prevent\w*|"
-    r"instead|if|never|not|don't|doesn't|no longer|dream\w* of|(?<!his )(?<!her )(?<!the )eye[ds]?)\b"
-)
-_ASIDE = re.compile(
-    r"\b((?:to|from)(?! [a-h]-?[1-8]\b)|like|looks?|owns?|stares?|controls?|about|for|of|"
-    r"(?:pressure|control|aim|grip|attention|claim|sights|focus|hopes|bets|weight|influence|watch|hold) "
-    r"(?:on|of|at|over|to))\b"
-)
-# "He wants a safe king, so he castles": what follows is done.
-_SO = re.compile(r",? (?=so (?:then )?(?:he|she|they|we|i|white|black|you) )")
-_CLAUSE = re.compile(r",|\b(?:and|then|now|so|but)\b")
-# Said behind a move: that it is not played, or that it is.
-_DENIED = re.compile(
-    r"^(?:would|could|might|may|can't|cannot|couldn't|isn't|wasn't|(?:is|was|are) (?:not|no longer|illegal|"
-    r"impossible|against the rules|out of the question|forbidden|unplayable|ruled out))\b"
-)
-_DONE = re.compile(
-    r"^(?:(?:is|was|comes|came) (?:white|black|his|her|our|the|my)(?:'s)? (?:\w+ )?"
-    r"(?:move|answer|reply|response|choice|retort)|"
-    r"(?:is|was) (?:played|chosen|the game)|comes? next|follows)\b"
-)
-# What names a position by its move, as "with the knight on f6" may and "answers with the knight" does not.
-_PLACE = re.compile(r"\b(?:after|moment|point|when|where)\b|\bwith (?:\S+ ){1,2}on\b")
-_ANSWERS = re.compile(rf"\b(?:{VERB})\b[^,;:]* with\b")
-# The move told next, in the line that is being told.
-_THEN = re.compile(r"^(?:and )?(?:then|next|thereupon)(?: comes?| follows?)?\b")
 # Confidence of a return without a word that is believed at the start of a sentence.
 SURE = 0.7
 
@@ -106,8 +69,10 @@ class Hints(Told):
         if self.spoken_of & set(range(spoken.first, spoken.last)) or self.is_denied(phrase):
             return False
         text = " ".join(self.words[min(phrase.lead, phrase.first) : phrase.last]).lower()
-        if not spoken.piece:
-            return bool(_MOVES.search(text) or _DONE.search(self.behind(phrase))) or self.is_listed(phrase)
+        if not spoken.piece or (spoken.piece == "P" and self.is_square(phrase)):
+            told = heard("verb").search(text) or self.is_listed(phrase)
+            if not spoken.piece or not (told or phrase.first in self.numbers):
+                return bool(told)
         if spoken.castle:
             return "castling" not in text
         if self.is_exact(phrase):
@@ -115,36 +80,52 @@ class Hints(Told):
         assert spoken.target is not None
         man = cursor.piece_at(spoken.target)
         refers = man is not None and not spoken.take and man.symbol().upper() == spoken.piece
-        refers = refers and not _LANDS.search(text)
-        lands = " on " not in f" {text} " or bool(_LANDS.search(text)) or bool(_ANSWERS.search(text))
+        refers = refers and not heard("lands").search(text)
+        lands = " on " not in f" {text} " or bool(heard("lands").search(text) or heard("answers-with").search(text))
         return not refers and lands and "pawns" not in text
 
     def is_denied(self, phrase: Phrase) -> bool:
         """Whether the words right behind the move say that it is not played."""
-        return bool(_DENIED.search(self.behind(phrase)))
+        return bool(heard("denied").search(self.behind(phrase)))
 
     def behind(self, phrase: Phrase) -> str:
         """The words right behind the phrase, "" where a stop stands between."""
         stops = self.words[phrase.last - 1][-1:] in ".?!;:,"
         return "" if stops else " ".join(self.words[phrase.last : phrase.last + 6]).lower()
 
+    def told_before(self, phrase: Phrase) -> int:
+        """The word behind the last square or castling named before a phrase, at most the words of the gap before it."""
+        told = (p.last for p in reversed(self.phrases) if p.last <= phrase.first and p.kind in ("square", "castle"))
+        return min(next(told, 0), phrase.first - phrase.gap - 1)
+
+    def is_answered(self, phrase: Phrase) -> bool:
+        """Whether the move is the one answered: "Black answers bishop g5 with e6"."""
+        return self.behind(phrase).startswith("with ") and bool(heard("answered").search(self.sentence_before(phrase)))
+
     def without_means(self, phrase: Phrase, cues: frozenset[str]) -> frozenset[str]:
         """The cues, without a place that only "with the knight" seems to name."""
-        sentence = self.sentence_before(phrase)
-        return cues - {"nav:after"} if " with " in sentence and not _PLACE.search(sentence) else cues
+        return cues - {"nav:after"} if " with " in self.sentence_before(phrase) else cues
 
     def is_hedged(self, phrase: Phrase) -> bool:
         """Whether the sentence before the move, or its clause, speaks of what is not played."""
-        sentence = _SO.split(self.sentence_before(phrase))[-1]
+        sentence = self.sentence_before(phrase)
+        sentence = sentence[max((found.start() for found in heard("so").finditer(sentence)), default=0) :]
         if self.mover(phrase) is not None:
             # "The knight on c3 heads for e4" is a move.
-            return bool(_MODAL.search(sentence))
-        return bool(_MODAL.search(sentence) or _ASIDE.search(_CLAUSE.split(sentence.rstrip(",.;:!? "))[-1]))
+            return bool(heard("unreal").search(sentence))
+        clause = sentence.rstrip(",.;:!? ").rpartition(",")[2]
+        clause = clause[max((found.end() for found in heard("new-clause").finditer(clause)), default=0) :]
+        return bool(heard("unreal").search(sentence) or heard("aside").search(clause))
 
     def is_listed(self, phrase: Phrase) -> bool:
         """Whether a bare square stands in a list of moves: right behind one that was played, and before a breath."""
         alone = self.went_on and phrase.gap == 0 and not phrase.ends and phrase.last - phrase.first == 1
         return alone and self.words[phrase.last - 1][-1:] in ",.;:!"
+
+    def is_square(self, phrase: Phrase) -> bool:
+        """Whether the phrase is one word with nothing but a square."""
+        word = self.words[phrase.first].strip("(*_.,;:!?)")
+        return phrase.last - phrase.first == 1 and word in chess.SQUARE_NAMES
 
     def is_given_up(self, phrase: Phrase, own: Sequence[Event]) -> bool:
         """Whether the decoder has taken a move in a list of moves for one only named."""
@@ -157,7 +138,7 @@ class Hints(Told):
     def goes_on(self, phrase: Phrase) -> bool:
         """Whether the words tell what is played next ("Black answers"); a bare "rook e5" may begin another line."""
         text = " ".join(self.words[min(phrase.lead, phrase.first) : phrase.last]).lower()
-        return "go" in phrase.inside or bool(_MOVES.search(text)) or self.side_said(phrase) is not None
+        return "go" in phrase.inside or bool(heard("verb").search(text)) or self.side_said(phrase) is not None
 
     def is_excused(self, phrase: Phrase, left: Event, spoken: Spoken, cursor: chess.Board) -> bool:
         """Whether something excuses a return without a word: a cue, or a new sentence and a sure decoder, unless the
@@ -169,7 +150,8 @@ class Hints(Told):
             return True
         if phrase.ref or phrase.rather:
             return True
-        if any(left.first - phrase.gap - 1 <= start <= left.first for start in self.paragraphs):
+        answers = cursor.is_check() and heard("replies").search(self.sentence_before(phrase))
+        if not answers and any(self.told_before(phrase) <= start <= left.first for start in self.paragraphs):
             return True
         goes_on = self.goes_on(phrase)
         if goes_on and not cursor.is_game_over() and not meant(spoken, cursor):
@@ -180,6 +162,6 @@ class Hints(Told):
         if self.nodes[left.node].parent < 0 and left.confidence >= SURE:
             # A game begun anew needs no word.
             return True
-        if not phrase.judged and (goes_on or _THEN.search(self.sentence_before(phrase))):
+        if not phrase.judged and (goes_on or heard("then").search(self.sentence_before(phrase))):
             return False
         return (phrase.ends > 0 or phrase.judged or phrase.gap > 2) and left.confidence >= SURE

@@ -3,7 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from itertools import takewhile
 
+import chess
+
+from lesson.check.diagrams import diagrams
 from lesson.check.hearing import signs
 from lesson.hear.dictation import Dictation
 from lesson.hear.phrases import Phrase
@@ -15,15 +19,42 @@ _APART = 1.0
 
 
 def certain(words: Sequence[str], items: Sequence[Phrase | Dictation]) -> Iterator[Fact]:
-    """Positions at their letter, as nothing in them was misheard, and words that only sound like a capture."""
+    """Positions at their letter, as nothing in them was misheard, and words that only sound like a capture or name
+    the move that is not made."""
     tokens = tokenise(words)
-    idioms = {tokens[sign.first].word for sign in signs(tokens) if sign.kind == "idiom"}
-    for item in items:
+    found = signs(tokens)
+    idioms = {tokens[sign.first].word for sign in found if sign.kind == "idiom"}
+    denied = {tokens[sign.last - 1].word + 1 for sign in found if sign.kind == "notthis"}
+    for index, item in enumerate(items):
         if isinstance(item, Dictation):
             if item.positions and not item.flaws and _is_one(item):
-                yield Fact(item.first, item.last, "chapter", fen=item.positions[0].fen)
-        elif item.kind == "take" and item.last - 1 in idioms:
+                fen = item.positions[0].fen
+                yield Fact(item.first, item.last, "chapter", fen=_at_home(fen) if _castles(items[index + 1 :]) else fen)
+        elif (item.kind == "take" and item.last - 1 in idioms) or item.first in denied:
             yield Fact(item.first, item.last, "talk")
+
+
+def _castles(items: Sequence[Phrase | Dictation]) -> bool:
+    """Whether somebody castles before another position is dictated."""
+    told = takewhile(lambda item: isinstance(item, Phrase), items)
+    return any(isinstance(item, Phrase) and item.kind == "castle" for item in told)
+
+
+def _at_home(fen: str) -> str:
+    """A position with the right to castle for kings and rooks that stand where they began: in a position nobody has
+    played to, castling is allowed unless it can be shown not to be (Codex for Chess Composition, article 16; from
+    memory)."""
+    board = chess.Board(fen)
+    board.castling_rights = chess.BB_CORNERS & board.rooks
+    board.castling_rights = board.clean_castling_rights()
+    return board.fen()
+
+
+def drawn(words: Sequence[str]) -> Iterator[Fact]:
+    """Positions written as FEN."""
+    for diagram in diagrams(words):
+        if not diagram.wrong:
+            yield Fact(diagram.first, diagram.last, "chapter", fen=diagram.fen)
 
 
 def _is_one(dictation: Dictation) -> bool:

@@ -99,7 +99,7 @@ def two_ways(spoken: Spoken, board: chess.Board) -> list[chess.Move]:
         # "Castles" alone is castling short: common practice, no source.
         return []
     found = meant(spoken, board)
-    if not spoken.piece:
+    if not spoken.piece and not spoken.take:
         # A bare square is the pawn's; where only pieces can go, it is the one just spoken of.
         found = [m for m in found if board.piece_type_at(m.from_square) == chess.PAWN]
     return found if len(found) > 1 else []

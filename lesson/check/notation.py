@@ -4,12 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import replace
 
 import chess
 
 from lesson.check.legal import Spoken
-from lesson.model import Talk
 
 _NUMBER = re.compile(r"^[(*_]*\d{1,3}\.+(?:\u2026)?")
 _SAN = re.compile(
@@ -23,13 +21,11 @@ _SILENT = "\u00b7,"
 _WRITTEN = 2
 
 
-def as_spoken(talk: Talk) -> Talk:
-    """The talk with written notation as it would be read out: "4. Nf3 d6" is "knight f3, d6", without the number and
-    with a breath between two moves. Words keep their places."""
-    texts = [word.text for word in talk.words]
+def as_read_out(texts: Sequence[str]) -> list[str]:
+    """Words with written notation as it would be read out: "4. Nf3 d6" is "knight f3, d6", without the number and with
+    a breath between two moves. Words keep their places."""
     out = []
-    for word, following in zip(talk.words, [*texts[1:], ""], strict=True):
-        text = word.text
+    for text, following in zip(texts, [*texts[1:], ""], strict=True):
         if match := _NUMBER.match(text):
             rest = text[match.end() :]
             if rest and _SAN.match(rest):
@@ -38,8 +34,8 @@ def as_spoken(talk: Talk) -> Talk:
                 text = _SILENT
         if _SAN.match(text) and not _BREATH.search(text) and (_SAN.match(following) or _NUMBER.match(following)):
             text += ","
-        out.append(replace(word, text=text))
-    return replace(talk, words=tuple(out))
+        out.append(text)
+    return out
 
 
 def is_written(words: Sequence[str]) -> bool:

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import chess
 
+from lesson.check.diagrams import diagrams
 from lesson.check.fault import Fault
-from lesson.check.hearing import signs
+from lesson.check.hearing import heard, signs
 from lesson.check.legal import Spoken, clearly, is_said
 from lesson.check.notation import exactly, is_written
 from lesson.hear.dictation import Dictation
@@ -25,13 +25,14 @@ _LONGEST = 60
 
 @dataclass(frozen=True, slots=True)
 class Announced:
-    """An announced return, at words [first, last): the `fault` if it goes nowhere, else the `node` its words name, None
-    where they leave it open."""
+    """An announced return, at words [first, last): the `fault` if it goes nowhere, else the `node` its words name, or
+    the `number` of a move; None and 0 where they leave it open."""
 
     first: int
     last: int
     node: int | None = None
     fault: Fault | None = None
+    number: int = 0
 
 
 def announced_returns(words: Sequence[str], phrases: Sequence[Phrase], decoded: Decoded) -> Iterator[Announced]:
@@ -53,7 +54,7 @@ def announced_returns(words: Sequence[str], phrases: Sequence[Phrase], decoded: 
             if number and told and number not in told:
                 message = f"there is no move {number} to go back to; the lines so far end at move {max(told)}"
                 fault = Fault("return", message, first, last, decoded.nodes[_before(decoded, first)].fen)
-            yield Announced(first, last, None, fault)
+            yield Announced(first, last, None, fault, number)
             continue
         # The number of a written move is a breath, not a stop.
         if symbol.last < len(tokens) and words[tokens[symbol.last - 1].word][-1:] not in ",.;:!?":
@@ -111,7 +112,8 @@ def _to_a_move(
     if phrase is None or spoken is None or any(w[-1:] in ".!?" for w in words[at : max(at, phrase.last - 1)]):
         return
     past = [e for e in decoded.events if e.last <= first and e.uci]
-    made = [e.node for e in past if _made(spoken, decoded, e.node)]
+    by = _side(words[first : spoken.last])
+    made = [e.node for e in past if _made(spoken, decoded, e.node, by)]
     if not made:
         quoted = " ".join(words[spoken.first : spoken.last]).strip(".,;:!?")
         message = f'"{quoted}" was never played before, so there is no such position to go back to'
@@ -121,11 +123,18 @@ def _to_a_move(
         yield Announced(first, spoken.last, made[-1])
 
 
-def _made(spoken: Spoken, decoded: Decoded, node: int) -> bool:
+def _side(words: Sequence[str]) -> chess.Color | None:
+    """The side said to have made a move, None where none is."""
+    found = list(heard("subject").finditer(" ".join(words).lower()))
+    return "white" in found[-1].groups() if found else None
+
+
+def _made(spoken: Spoken, decoded: Decoded, node: int, by: chess.Color | None) -> bool:
     here = decoded.nodes[node]
     if here.parent < 0:
         return False
-    return is_said(spoken, chess.Board(decoded.nodes[here.parent].fen), chess.Move.from_uci(here.uci))
+    board = chess.Board(decoded.nodes[here.parent].fen)
+    return by in (None, board.turn) and is_said(spoken, board, chess.Move.from_uci(here.uci))
 
 
 # ---------------------------------------------------------------------------------------------------------- positions
@@ -136,14 +145,30 @@ def position_faults(words: Sequence[str], dictations: Sequence[Dictation]) -> It
     covered: set[int] = set()
     for dictation in dictations:
         covered.update(range(dictation.first, dictation.last))
-        if dictation.flaws:
+        turn = heard("to-move").search(" ".join(words[dictation.last : dictation.last + 4]).lower())
+        flaws = [flaw for flaw in dictation.flaws if not (turn and flaw.startswith("no side to move"))]
+        if flaws:
             fen = dictation.positions[0].fen if dictation.positions else ""
-            message = f"this position cannot be: {'; '.join(dictation.flaws)}"
-            yield Fault("position", message, dictation.first, dictation.last, fen)
+            message = f"this position cannot be: {'; '.join(flaws)}"
+            yield Fault("position", message, _wrong_at(words, dictation, flaws), dictation.last, fen)
+    for diagram in diagrams(words):
+        if diagram.wrong:
+            yield Fault("position", f"this position cannot be: {diagram.wrong}", diagram.first, diagram.last)
     for first, last, kings in _headed(words):
         wrong = [f"{side} has {n or 'no'} king{'s' if n > 1 else ''}" for side, n in kings.items() if n != 1]
         if wrong and first not in covered:
             yield Fault("position", f"this position cannot be: {'; '.join(wrong)}", first, last)
+
+
+def _wrong_at(words: Sequence[str], dictation: Dictation, flaws: Sequence[str]) -> int:
+    """The word of a dictation at which what is wrong with it stands."""
+    inside = range(dictation.first, dictation.last)
+    plain = {at: words[at].lower().strip("*_#\"'(.,;:)") for at in inside}
+    if any("black king" in flaw for flaw in flaws):
+        return next((at for at in inside if plain[at] == "black"), dictation.first)
+    if any("kings" in flaw for flaw in flaws):
+        return next((at for at in reversed(inside) if plain[at] == "king"), dictation.first)
+    return dictation.first
 
 
 def _headed(words: Sequence[str]) -> Iterator[tuple[int, int, dict[str, int]]]:
@@ -158,7 +183,7 @@ def _headed(words: Sequence[str]) -> Iterator[tuple[int, int, dict[str, int]]]:
         if middle is None:
             continue
         last = next((i for i in range(middle, min(middle + _LONGEST, len(plain))) if plain[i][-1:] == "."), middle) + 1
-        if word[-1:] != ":" and not _TO_MOVE.search(" ".join(plain[last : last + 4])):
+        if word[-1:] != ":" and not heard("to-move").search(" ".join(plain[last : last + 4])):
             continue
         sections = {"White": plain[first:middle], "Black": plain[middle:last]}
         yield (
@@ -166,9 +191,6 @@ def _headed(words: Sequence[str]) -> Iterator[tuple[int, int, dict[str, int]]]:
             last,
             {side: sum(w.strip(".,;") in ("king", "kings") for w in part) for side, part in sections.items()},
         )
-
-
-_TO_MOVE = re.compile(r"^(?:it is |it's |and |with )?(?:white|black) (?:to (?:move|play)|moves|is to move)\b")
 
 
 def _heads(plain: Sequence[str], at: int, side: str) -> bool:

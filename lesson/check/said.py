@@ -6,6 +6,7 @@ from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import takewhile
 from operator import attrgetter
 
 import chess
@@ -115,11 +116,11 @@ class Claims:
                 # Many moves told over again in one stretch.
                 yield from map(self.scene, self.on_the_way(event.node, event.last - event.first))
         later = [e for e in self.events[0 if here is None else here + 1 :] if e.first >= claim.core]
-        for other in later[1:_BREATH]:
+        for other in list(takewhile(lambda e: e.act not in ("return", "chapter"), later[:_BREATH]))[1:]:
             # "He takes the rook, a pawn up, and he takes the bishop": counted when the exchange is over.
             if other.uci and self.sentence(other.first) - self.sentences[claim.core] <= (claim.kind in _COUNTED):
                 yield self.after(other) if other.act == "mention" else self.scene(other.node)
-        if later and (later[0].uci or later[0].act == "chapter"):
+        if later and later[0].act != "return" and (later[0].uci or later[0].act == "chapter"):
             told = here is not None and self.sentence(self.events[here].first) == self.sentences[claim.core]
             apart = self.sentence(later[0].first) - self.sentences[claim.core]
             # "What does a horse do best? A fork. Knight e7": a sentence without a move may announce the next.

@@ -11,11 +11,12 @@ from lesson.check.advice import contradictions, unjudged_lines
 from lesson.check.beside import Reading
 from lesson.check.engine import Engine
 from lesson.check.fault import ENGINE_KINDS, KINDS, Fault
-from lesson.check.known import certain
-from lesson.check.notation import as_spoken
+from lesson.check.known import certain, drawn
+from lesson.check.labels import missing_lines
 from lesson.check.numbering import numbering_faults, written_numbers
 from lesson.check.places import Spot, places
 from lesson.check.returns import announced_returns, position_faults
+from lesson.check.rewording import reworded
 from lesson.check.said import Claims, surety
 from lesson.check.second_opinion import doubts
 from lesson.check.walk import Walk
@@ -73,13 +74,13 @@ def faults(talk: Talk, engine: Engine | None = None) -> list[Fault]:
 
 def examined(talk: Talk, engine: Engine | None = None) -> tuple[Decoded, list[Fault]]:
     """What a talk tells, and its faults."""
-    heard = as_spoken(talk)
-    words = [word.text for word in heard.words]
+    heard = reworded(talk)
+    words, texts = [word.text for word in heard.words], [word.text for word in talk.words]
     recognised = any(word.probability is not None for word in talk.words)
     sounds = load_sounds() if recognised else written_sounds()
     reader = Reader(sounds=sounds)
     items = reader.heard(heard)
-    known = [] if recognised else list(certain(words, items))
+    known = [] if recognised else [*certain(words, items), *drawn(texts)]
     decoded = reader.read(heard, known)
     strict = _Strict(talk, words, items, decoded)
     if followed := strict.walk.followed:
@@ -89,6 +90,7 @@ def examined(talk: Talk, engine: Engine | None = None) -> tuple[Decoded, list[Fa
         strict = _Strict(talk, words, items, decoded)
     walk, claims, found = strict.walk, strict.claims, strict.found
     found += (f for f in contradictions(words, decoded, walk.followed) if not walk.in_shadow(f.first))
+    found += missing_lines(talk)
     found += (f for f in unjudged_lines(words, decoded) if not walk.in_shadow(f.first))
     found += (f for f in _false_claims(words, claims) if not walk.in_shadow(f.first))
     sure = surety(decoded)
@@ -104,16 +106,16 @@ class _Strict:
 
     def __init__(self, talk: Talk, words: list[str], items: Sequence[Phrase | Dictation], decoded: Decoded) -> None:
         phrases = [item for item in items if isinstance(item, Phrase)]
-        found = list(position_faults(words, [item for item in items if isinstance(item, Dictation)]))
+        texts = [word.text for word in talk.words]
+        found = list(position_faults(texts, [item for item in items if isinstance(item, Dictation)]))
         returns = list(announced_returns(words, phrases, decoded))
         found += (back.fault for back in returns if back.fault is not None)
         taken = {word for fault in found for word in range(fault.first, fault.last)}
         self.claims = Claims(words, decoded)
         told = [phrase for phrase in phrases if phrase.first not in taken]
         paragraphs = set() if talk.timed else {cue.first for cue in talk.cues}
-        texts = [word.text for word in talk.words]
         spoken_of = _spoken_of(self.claims.claims)
-        self.walk = Walk(Reading(words, told, decoded, spoken_of, paragraphs, returns, written_numbers(texts)))
+        self.walk = Walk(Reading(words, texts, told, decoded, spoken_of, paragraphs, returns, written_numbers(texts)))
         numbered = list(numbering_faults(texts, decoded))
         self.walk.broken = sorted(fault.last for fault in (*found, *numbered))
         found += self.walk.faults()

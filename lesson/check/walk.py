@@ -6,7 +6,6 @@ reported once: until the script is back on firm ground, what does not fit follow
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
@@ -14,17 +13,13 @@ import chess
 
 from lesson.check.beside import Reading
 from lesson.check.fault import Fault
-from lesson.check.hints import Hints
 from lesson.check.legal import Spoken, meant, nearest, two_ways, why_not
+from lesson.check.neighbours import APART, Neighbours
 from lesson.check.returns import Announced
 from lesson.hear.phrases import Phrase
 from lesson.judge.standing import name
 from lesson.model import Event
 
-_WHICH = re.compile(
-    r"\b(king's|queen's|other|near|far|left|right|same|undeveloped|developed|unmoved|last|"
-    r"remaining|original|first|second|back|front|free|active|passive|[a-h]-?[1-8]) (?:knight|rook|bishop|horse|one)\b"
-)
 # So many moves in a row that fit end the shadow of a fault.
 _FIRM = 3
 
@@ -45,13 +40,13 @@ class _Shadow:
             self.lost = False
 
 
-class Walk(Hints):
+class Walk(Neighbours):
     """One walk over the phrases of a script. `shaded` are the words that lie in the shadow of a fault, `followed` the
     moves made where the decoder has left the script's own position, with that position."""
 
     def __init__(self, reading: Reading) -> None:
         super().__init__(reading)
-        self.returns, self.numbers = reading.returns, reading.numbers
+        self.returns = reading.returns
         self.followed: list[tuple[Event, chess.Board]] = []
         self.shaded: list[tuple[int, int]] = []
         self.shadow = _Shadow()
@@ -61,7 +56,7 @@ class Walk(Hints):
         self.broken: list[int] = []
 
     def faults(self) -> Iterator[Fault]:
-        done = -1
+        done, reached = -1, 0
         announced: int | None = None
         for index, phrase in enumerate(self.phrases):
             began = self.first_event(phrase) if announced is None else announced
@@ -74,6 +69,10 @@ class Walk(Hints):
             if self.is_announcement(phrase, self.phrases[index + 1] if index + 1 < len(self.phrases) else None):
                 announced = began
                 continue
+            for numbered in self.returns:
+                if numbered.number and numbered.fault is None and reached <= numbered.first < phrase.first:
+                    self.go_to_number(numbered, phrase, own, self.events[began - 1].node if began else 0)
+            reached = phrase.first
             if back := self.announced(phrase):
                 self.go_back(back, own, self.events[done].node if done >= 0 else 0)
                 self.cross(e for e in range(began, done + 1))
@@ -106,6 +105,20 @@ class Walk(Hints):
         returned = any(e.act == "return" for e in own)
         if back.node is not None and not returned and reached not in (back.node, self.nodes[back.node].parent):
             self.stayed = self.board(back.node).copy()
+
+    def go_to_number(self, back: Announced, phrase: Phrase, own: Sequence[Event], node: int) -> None:
+        """The script has gone back to a move by its number; where the decoder has not, to the position of the line so
+        far that has this number and in which what comes next can be played."""
+        self.stayed = None
+        spoken = self.clear(phrase)
+        if spoken is None or any(e.act == "return" for e in own):
+            return
+        while node >= 0:
+            board = self.board(node)
+            if board.fullmove_number == back.number and meant(spoken, board):
+                self.stayed = board.copy()
+                return
+            node = self.nodes[node].parent
 
     def here(self, began: int) -> chess.Board:
         """The position before an event."""
@@ -147,7 +160,12 @@ class Walk(Hints):
             if missing is not None and moved:
                 return self.skipped(phrase.first, phrase.last, cursor, missing.san)
             return self.taken_back(phrase, own) if phrase.kind == "take" and phrase.piece else None
-        if phrase.ref or self.is_return_to(spoken, own):
+        if spoken.castle and cursor.fen() == chess.STARTING_FEN:
+            # Before the first move the talk is of what is to come.
+            return None
+        if phrase.ref or self.is_answered(phrase) or self.is_return_to(spoken, own):
+            if any(e.act == "return" for e in own):
+                self.stayed = None
             return None
         if self.is_pawns(spoken, cursor):
             spoken = replace(spoken, piece="P")
@@ -160,7 +178,8 @@ class Walk(Hints):
         if self.is_played(spoken, own):
             return self.of_played(index, phrase, spoken, cursor, own, missing)
         fills = self.fills(index, phrase, own, cursor)
-        if (moved or fills or self.is_given_up(phrase, own)) and (spoken.piece or spoken.castle):
+        numbered = any(e.act == "mention" and e.uci for e in own) and self.is_numbered(spoken, cursor)
+        if (moved or fills or numbered or self.is_given_up(phrase, own)) and (spoken.piece or spoken.castle):
             said = meant(spoken, cursor)
             if len(said) == 1:
                 # It can be played; the decoder did not, to make sense of what comes.
@@ -175,7 +194,7 @@ class Walk(Hints):
         if self.is_bare(spoken) and not phrase.plural:
             # A bare square that was not taken for the man's it could be is the pawn's.
             spoken = replace(spoken, piece="P")
-        if meant(spoken, cursor):
+        if meant(spoken, cursor) or (phrase.take and self.is_hedged(phrase)):
             return None
         return self.unplayable(index, phrase, spoken, cursor)
 
@@ -193,7 +212,7 @@ class Walk(Hints):
             return None
         if self.spoken_of & set(range(phrase.first, phrase.last)) or any(c.startswith("nav") for c in phrase.inside):
             return None
-        if self.is_denied(phrase) or self.phrases[index + 1].gap > 2 or meant(spoken, cursor):
+        if self.is_denied(phrase) or self.phrases[index + 1].gap > APART or meant(spoken, cursor):
             return None
         assert spoken.target is not None
         man = cursor.piece_at(spoken.target)
@@ -233,45 +252,16 @@ class Walk(Hints):
         choices = two_ways(spoken, before)
         if not choices or event.act != "play" or self.is_singled_out(phrase):
             return None
+        if not spoken.piece and (phrase.asks or self.is_hedged(phrase)):
+            return None
         return self.ambiguous(spoken.first, spoken.last, before, choices)
-
-    def is_singled_out(self, phrase: Phrase) -> bool:
-        """Whether other words than its square say which of two men it is."""
-        return phrase.other or bool(_WHICH.search(self.sentence_before(phrase)))
-
-    def goes_with(self, index: int, board: chess.Board, move: chess.Move) -> bool:
-        """Whether the move told next can be played after a move."""
-        following = self.clear(self.phrases[index + 1]) if index + 1 < len(self.phrases) else None
-        after = board.copy(stack=False)
-        after.push(move)
-        return following is not None and bool(meant(following, after))
-
-    def fills(self, index: int, phrase: Phrase, own: Sequence[Event], board: chess.Board) -> bool:
-        """Whether a move only named, as the decoder has it, is the one it misses before the move told next."""
-        named = next((e for e in own if e.act == "mention" and e.uci), None)
-        if named is None or phrase.asks or self.is_hedged(phrase) or index + 1 == len(self.phrases):
-            return False
-        following = self.phrases[index + 1]
-        gap = any(e.origin == "inferred" and e.first == e.last == following.first for e in self.events)
-        move = chess.Move.from_uci(named.uci)
-        return gap and not following.gap and board.is_legal(move) and self.goes_with(index, board, move)
-
-    def is_numbered(self, spoken: Spoken, board: chess.Board) -> bool:
-        """Whether the move has a number, and it is that of the position."""
-        return self.numbers.get(spoken.first) == (board.fullmove_number, board.turn)
-
-    def is_overlooked(self, spoken: Spoken, board: chess.Board) -> bool:
-        """Whether no missing move explains one that cannot be played: its number is that of the position, or the man
-        named is pinned, or leaves its king in check."""
-        if meant(spoken, board):
-            return False
-        if self.is_numbered(spoken, board):
-            return True
-        return bool(spoken.piece) and why_not(spoken, board)[0] in ("pinned", "in check")
 
     def of_stayed(self, index: int, phrase: Phrase, spoken: Spoken, own: Sequence[Event]) -> Fault | None:
         """A move told after the decoder has left the script's own position."""
         assert self.stayed is not None
+        if self.is_hedged(phrase) and not meant(spoken, self.stayed):
+            self.stayed = None
+            return None
         moved = any(e.act in ("play", "retell") and e.first < e.last for e in own)
         left = next((e for e in own if e.act == "return" and e.first == e.last), None)
         if left is not None and self.is_excused(phrase, left, spoken, self.stayed):
@@ -329,20 +319,6 @@ class Walk(Hints):
             message += f"; legal and near: {', '.join(near)}"
         return Fault("illegal", message, spoken.first, spoken.last, cursor.fen(), why, tuple(near))
 
-    def left_out(self, index: int, spoken: Spoken, board: chess.Board) -> str:
-        """A move that, played first, makes this one and the next clear one legal; "" if there is none."""
-        following = [s for p in self.phrases[index + 1 : index + 3] if (s := self.clear(p)) is not None and p.ends == 0]
-        found = []
-        for move in board.legal_moves:
-            after = board.copy(stack=False)
-            after.push(move)
-            for said in meant(spoken, after):
-                then = after.copy(stack=False)
-                then.push(said)
-                if following and meant(following[0], then):
-                    found.append(move)
-        return board.san(min(found, key=chess.Move.uci)) if found else ""
-
     def skipped(self, first: int, last: int, cursor: chess.Board, san: str) -> Fault:
         quoted = self.quoted(first, last)
         message = f"a move is missing before {quoted} {self.where(cursor)}: {name(cursor.turn)}'s, perhaps {san}"
@@ -357,7 +333,9 @@ class Walk(Hints):
         if side is None or played is None:
             return None
         if self.board(self.nodes[played.node].parent).turn == side:
-            return None
+            filled = any(e.origin == "inferred" for e in own)
+            if cursor.turn == side or not filled or not self.stands_in(index, spoken, side, cursor):
+                return None
         if cursor.turn == side:
             clear = spoken is not None and not meant(spoken, cursor)
             return self.unplayable(index, phrase, spoken, cursor) if spoken is not None and clear else None

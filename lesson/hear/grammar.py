@@ -82,23 +82,23 @@ def compile_pattern(pattern: str) -> list[dict[str, Any]]:
     return [_token_pattern(item) for item in pattern.split()]
 
 
-def read_rules(path: Path) -> tuple[Rule, ...]:
-    """The rules of one grammar file.
+def read_rules(path: Path, table: str = "rule") -> tuple[Rule, ...]:
+    """The rules of one grammar file, those of the `table` named.
 
     Raises: DataError naming every broken rule at once.
     """
     try:
-        table = tomllib.loads(path.read_text(encoding="utf-8"))
+        content = tomllib.loads(path.read_text(encoding="utf-8"))
     except (OSError, tomllib.TOMLDecodeError) as error:
         raise DataError(f"{path.name}: not a readable TOML file ({error})") from error
     rules: list[Rule] = []
     broken: list[str] = []
-    for number, entry in enumerate(table.get("rule", []), 1):
+    for number, entry in enumerate(content.get(table, []), 1):
         try:
             rules.append(Rule.model_validate(entry))
         except ValidationError as error:
             what = "; ".join(f"{'.'.join(map(str, e['loc']))}: {e['msg']}" for e in error.errors())
-            broken.append(f"rule {number} ({entry.get('means', '?')}): {what}")
+            broken.append(f"{table} {number} ({entry.get('means', '?')}): {what}")
     if broken:
         raise DataError(f"{path.name}: {' | '.join(broken)}")
     return tuple(rules)

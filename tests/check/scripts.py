@@ -23,13 +23,15 @@ class Script:
 
 
 def scripts(*paths: Path) -> list[Script]:
-    """Every script of the files, of the whole corpus where none is named, in order."""
+    """Every script of the files, of the whole corpus where none is named, in order.
+
+    What stands in a file above its first script is remarks.
+    """
     out = []
     texts = [path.read_text(encoding="utf-8") for path in paths or CORPUS]
     for block in (block for text in texts for block in text.split("=== ")[1:]):
         head, _, text = block.partition("\n")
         kind, *rest = head.split()
-        text = "\n".join(line for line in text.split("\n") if not line.startswith("#"))
         lines = tuple(text.count("\n", 0, mark.start()) + 1 for mark in _MARK.finditer(text))
         out.append(
             Script(head, kind, rest[0] if rest[1:] else "", _MARK.sub(r"\1", text), _MARK.sub(r"\2", text), lines)

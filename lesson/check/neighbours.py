@@ -1,0 +1,89 @@
+"""A move beside the one told before it and the one told next: its number, and whether one is missing between them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import chess
+
+from lesson.check.hearing import heard
+from lesson.check.hints import Hints
+from lesson.check.legal import Spoken, meant, other_side, why_not
+from lesson.hear.phrases import Phrase
+from lesson.model import Event
+
+# Words that may stand between two moves told one after the other.
+APART = 2
+
+
+class Neighbours(Hints):
+    """What the moves before and after say of one."""
+
+    def is_singled_out(self, phrase: Phrase) -> bool:
+        """Whether other words than its square say which of two men it is."""
+        return phrase.other or bool(heard("which").search(self.sentence_before(phrase)))
+
+    def goes_with(self, index: int, board: chess.Board, move: chess.Move) -> bool:
+        """Whether the move told next can be played after a move."""
+        following = self.clear(self.phrases[index + 1]) if index + 1 < len(self.phrases) else None
+        after = board.copy(stack=False)
+        after.push(move)
+        return following is not None and bool(meant(following, after))
+
+    def fills(self, index: int, phrase: Phrase, own: Sequence[Event], board: chess.Board) -> bool:
+        """Whether a move only named, as the decoder has it, is the one it misses before the move told next."""
+        named = next((e for e in own if e.act == "mention" and e.uci), None)
+        if named is None or phrase.asks or self.is_hedged(phrase) or index + 1 == len(self.phrases):
+            return False
+        following = self.phrases[index + 1]
+        gap = any(e.origin == "inferred" and e.first == e.last == following.first for e in self.events)
+        move = chess.Move.from_uci(named.uci)
+        return gap and following.gap <= APART and board.is_legal(move) and self.goes_with(index, board, move)
+
+    def is_numbered(self, spoken: Spoken, board: chess.Board) -> bool:
+        """Whether the move has a number, and it is that of the position. One that stands alone between a number and the
+        next may be of either side."""
+        number = self.numbers.get(spoken.first)
+        following = next((p.first for p in self.phrases if p.first > spoken.first), -1)
+        alone = number is not None and number[1] and self.numbers.get(following) == (number[0] + 1, chess.WHITE)
+        if alone and meant(spoken, other_side(board)):
+            return False
+        return self.numbers.get(spoken.first) == (board.fullmove_number, board.turn)
+
+    def is_overlooked(self, spoken: Spoken, board: chess.Board) -> bool:
+        """Whether no missing move explains one that cannot be played: its number is that of the position, or the man
+        named is pinned, or leaves its king in check."""
+        if meant(spoken, board):
+            return False
+        if self.is_numbered(spoken, board):
+            return True
+        return bool(spoken.piece) and why_not(spoken, board)[0] in ("pinned", "in check")
+
+    def left_out(self, index: int, spoken: Spoken, board: chess.Board) -> str:
+        """A move that, played first, makes this one and the next clear one legal; "" if there is none."""
+        following = [s for p in self.phrases[index + 1 : index + 3] if (s := self.clear(p)) is not None and p.ends == 0]
+        found = []
+        for move in board.legal_moves:
+            after = board.copy(stack=False)
+            after.push(move)
+            for said in meant(spoken, after):
+                then = after.copy(stack=False)
+                then.push(said)
+                if following and meant(following[0], then):
+                    found.append(move)
+        return board.san(min(found, key=chess.Move.uci)) if found else ""
+
+    def stands_in(self, index: int, spoken: Spoken | None, side: chess.Color, board: chess.Board) -> bool:
+        """Whether a move of `side` is told in place of the other side's, not with that one left out: then `side` moves
+        next as well, or the other side could make the very move."""
+        following = self.phrases[index + 1] if index + 1 < len(self.phrases) else None
+        if following is not None and (named := self.side_said(following)) is not None:
+            return named == side
+        after = other_side(board)
+        then = None if following is None else self.clear(following)
+        if spoken is not None and then is not None and (said := meant(spoken, after)):
+            after.push(said[0])
+            own, others = meant(then, other_side(after)), meant(then, after)
+            if bool(own) != bool(others):
+                return bool(own)
+        return spoken is not None and bool(meant(spoken, board))
