@@ -6,12 +6,13 @@ from functools import partial
 from typing import NamedTuple
 
 from lesson.decode.fit import Features, mirrored
-from lesson.decode.fitting import Fitted, Fitting, Heard, Score
+from lesson.decode.fitting import Fitted, Fitting, Heard, Score, Scored
 from lesson.decode.named import line_rests
 from lesson.decode.places import NO_FEATURES, Places
 from lesson.decode.position import Choice, Tree
 from lesson.decode.rules import (
     filling,
+    gist_features,
     misfit_features,
     name_features,
     none_features,
@@ -30,6 +31,7 @@ from lesson.hear.known import NOT_A_MOVE
 from lesson.hear.phrases import Phrase
 
 KEEP_AT_CURSOR = 5
+_JUMPS = {"up1": "parent", "line1": "line", "line1root": "line", "tip1": "tip", "tip2+": "tip"}
 PINNED = "pinned"  # the relation of a return that is a fact: the next phrase starts there
 IMPOSSIBLE = 50.0  # what a hypothesis pays in which a given fact cannot be so, in -ln p
 _FILLED = ("square", "castle", "pawn", "piece", "known")  # kinds of phrases before which a move may be missing
@@ -55,6 +57,20 @@ class Action(NamedTuple):
     def features(self) -> Features:
         """All features in one list."""
         return [feature for part in self.parts for feature in part]
+
+
+def kind_of(action: Action, state: State, tree: Tree) -> str:
+    """Which of gist.KINDS an action is."""
+    if action.kind != "play":
+        return action.kind
+    if len(action.moves) > action.named:
+        return "fill"
+    if action.parent == state.cursor:
+        return "here"
+    child = tree.children[action.parent].get(action.moves[0].uci)
+    if child is not None and state.mask >> child & 1:
+        return "again"
+    return _JUMPS.get(action.relation, "far")
 
 
 class Actor:
@@ -85,12 +101,14 @@ class Actor:
 
     def nothing_score(self, index: int, phrase: Phrase, fits: bool, last: str) -> float:
         """What speaks for the phrase being no move where it fits or not, after what the phrase before did."""
-        return self._nothing_at(self.fitting.heard(index, phrase), fits, last)[1]
+        heard = self.fitting.heard(index, phrase)
+        return self._nothing_at(heard, fits, last)[1] + self._guessed(heard, "none")[1]
 
     def stay_score(self, index: int, phrase: Phrase) -> float:
         """What speaks for going on where the talk stands, with a move nobody has told there."""
         make = partial(place_features, phrase, frozenset[str](), "p", _STAY)
-        return self._once(self.fitting.heard(index, phrase), ("stay",), make)[1]
+        heard = self.fitting.heard(index, phrase)
+        return self._once(heard, ("stay",), make)[1] + self._guessed(heard, "here")[1]
 
     def actions(self, index: int, phrase: Phrase, state: State) -> list[Action]:
         """All actions worth considering, the best few of each kind."""
@@ -101,12 +119,25 @@ class Actor:
         if phrase.kind == "known":
             return self._fact(heard, state, out[0])
         if phrase.kind == "name":
-            return out + self._names(heard, state)
-        out += self._plays(heard, state)
-        out += self._splits(heard, state)
-        out += self._fills(heard, state)
-        out += self._returns(heard, state)
-        return out
+            out += self._names(heard, state)
+        else:
+            out += self._plays(heard, state)
+            out += self._splits(heard, state)
+            out += self._fills(heard, state)
+            out += self._returns(heard, state)
+        return [self._weighed(heard, state, action) for action in out] if phrase.gist else out
+
+    # -- what the network says that read the whole talk
+
+    def _weighed(self, heard: Heard, state: State, action: Action) -> Action:
+        """The action with the network's guess of its kind."""
+        kind = kind_of(action, state, self.tree)
+        rough = kind if action.kind != "play" else "here" if action.parent == state.cursor else "jump"
+        features, value = self._guessed(heard, *sorted({kind, rough}))
+        return action._replace(parts=(*action.parts, features), score=action.score + value)
+
+    def _guessed(self, heard: Heard, *kinds: str) -> Scored:
+        return self._once(heard, ("gist", kinds), partial(gist_features, heard.phrase, kinds))
 
     # -- what is known to be so
 

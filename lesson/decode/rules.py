@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 
 from lesson.decode.fit import CLEAN_COST, Features
-from lesson.hear.gist import KINDS
+from lesson.hear.gist import JUMPS, KINDS
 from lesson.hear.phrases import Phrase
 
 
@@ -44,7 +44,6 @@ def filling(phrase: Phrase, known: bool, last: str, fits: bool, habit: float) ->
     """What speaks for a move left out before this phrase; `last` is what the phrase before did (State.last), `fits`:
     the phrase could be played without it; `habit`: how often moves were left out so far."""
     out: Features = [("fill", 1.0), ("fill:gap", math.log1p(phrase.gap)), ("habit:fill", habit)]
-    out += gist_features(phrase, "fill")
     out += [(f"fill~{phrase.noise}", 1.0), (f"fill:last={last}", 1.0)]
     if known:
         out.append(("fill:known", 1.0))
@@ -55,18 +54,22 @@ def filling(phrase: Phrase, known: bool, last: str, fits: bool, habit: float) ->
     return out
 
 
-def gist_features(phrase: Phrase, kind: str) -> Features:
-    """What the network that read the whole talk says for a kind of action. A move after others left unsaid is told at a
-    place as any move is: "here" speaks for both, "fill" only for the difference."""
-    return [(f"gist:{kind}", gist_value(phrase.gist, kind))] if phrase.gist else []
+def gist_features(phrase: Phrase, kinds: tuple[str, ...]) -> Features:
+    """What the network that read the whole talk says for an action of these kinds."""
+    return [(f"gist:{kind}", gist_value(phrase.gist, kind)) for kind in kinds] if phrase.gist else []
 
 
 def gist_value(odds: Sequence[float], kind: str) -> float:
-    """The value of a kind's feature, given the logarithms of the odds of KINDS."""
+    """The value of a kind's feature, given the logarithms of the odds of KINDS. A move after others left unsaid is told
+    at a place as any move is: "here" speaks for both, "fill" only for the difference. And "jump" speaks for all JUMPS,
+    each of them only for the difference."""
+    if kind == "jump":
+        return math.log(sum(math.exp(odds[KINDS.index(jump)]) for jump in JUMPS))
     here, fill = odds[KINDS.index("here")], odds[KINDS.index("fill")]
     if kind == "here":
         return math.log(math.exp(here) + math.exp(fill))
-    return fill - here if kind == "fill" else odds[KINDS.index(kind)]
+    value = odds[KINDS.index(kind)]
+    return value - here if kind == "fill" else value - gist_value(odds, "jump") if kind in JUMPS else value
 
 
 def is_clean(features: Features) -> bool:
@@ -92,7 +95,7 @@ def beside_features(source: bool, target: bool) -> Features:
 
 def none_features(phrase: Phrase, last: str) -> Features:
     """What speaks for the phrase being no move at all (plain talk, a plan, a threat)."""
-    out: Features = [("none", 1.0), (f"none:{phrase.kind}", 1.0), *gist_features(phrase, "none")]
+    out: Features = [("none", 1.0), (f"none:{phrase.kind}", 1.0)]
     if phrase.form:
         out.append((f"none:form={phrase.form}", 1.0))
         out.append(("none:cost", phrase.text_cost))
@@ -141,7 +144,6 @@ def _distance(phrase: Phrase) -> str:
 def return_features(phrase: Phrase, kind: str, relation: str) -> Features:
     """What speaks for "back to the position after (or before) this move"."""
     out: Features = [("ret", 1.0), (f"ret:{kind}", 1.0), (f"ret={relation}", 1.0), (f"ret:{phrase.kind}", 1.0)]
-    out += gist_features(phrase, "return")
     if phrase.ref:
         out += [(f"ret:ref={phrase.ref}", 1.0), (f"ret:{kind}:ref={phrase.ref}", 1.0)]
     if phrase.trails:

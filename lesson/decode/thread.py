@@ -9,7 +9,6 @@ from typing import NamedTuple
 
 from lesson.decode.fit import Features
 from lesson.decode.position import Tree
-from lesson.decode.rules import gist_features
 from lesson.hear.phrases import Phrase
 from lesson.settings import SIDE_GIVEN
 
@@ -113,7 +112,7 @@ class Place(NamedTuple):
 def place_features(phrase: Phrase, carry: frozenset[str], last: str, place: Place) -> Features:
     """What speaks for going on at a node; `carry` and `last` are the state's."""
     relation, known, leaf, number, here = place.relation, place.known, place.leaf, place.number, place.here
-    out: Features = gist_features(phrase, "here" if relation == "cursor" else "jump")
+    out: Features = []
     kind = "re" if known else "at"
     turns = turns_of(phrase, carry)
     if relation == "cursor":

@@ -21,7 +21,10 @@ from lesson.errors import DataError
 from lesson.hear.dictation import Dictation
 from lesson.hear.phrase import Phrase
 
-KINDS = ("none", "here", "jump", "fill", "return")
+JUMPS = ("parent", "line", "tip", "far", "again")
+"""Where a phrase may play when not where the talk stands: before the last move, where the line told now splits off,
+at the end of a line left, farther off; or anywhere, a move that stands there already."""
+KINDS = ("none", "here", *JUMPS, "fill", "return")
 """What a phrase may do: nothing; play where the talk stands, or elsewhere; play after moves nobody said; go back."""
 
 Array = npt.NDArray[np.float32]

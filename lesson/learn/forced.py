@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 import chess
 
-from lesson.decode.actions import Action, Actor
+from lesson.decode.actions import Action, Actor, kind_of
 from lesson.decode.beam import Beam, Item, Width
 from lesson.decode.fit import Features
 from lesson.decode.position import Choice, Tree
@@ -260,16 +260,8 @@ class Forced:
         if not right:
             self.missed += 1
             return
-        self.taught.append((index, frozenset(self._kind(actions[k]) for k in right)))
+        self.taught.append((index, frozenset(kind_of(actions[k], self.state, self.tree) for k in right)))
         self.examples.append(Example(tuple(a.features for a in actions), tuple(right)))
-
-    def _kind(self, action: Action) -> str:
-        """Which of gist.KINDS an action is."""
-        if action.kind != "play":
-            return action.kind
-        if len(action.moves) > action.named:
-            return "fill"
-        return "here" if action.parent == self.state.cursor else "jump"
 
     def _count_person(self, phrase: Phrase, parent: int) -> None:
         white = bool(self.tree.position[parent].board.turn)

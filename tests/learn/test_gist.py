@@ -10,7 +10,7 @@ import pytest
 from lesson.decode.rules import gist_value
 from lesson.errors import DataError
 from lesson.hear import hear_talk
-from lesson.hear.gist import KINDS, LEAST, Gist, Text, parse_gist, read_gist, text_of, with_gist
+from lesson.hear.gist import JUMPS, KINDS, LEAST, Gist, Text, parse_gist, read_gist, text_of, with_gist
 from lesson.hear.phrases import Phrase
 from lesson.hear.sounds import load_sounds
 from lesson.learn import gist as learning
@@ -120,10 +120,15 @@ def test_a_talk_without_words_is_no_trouble() -> None:
 def test_examples_are_given_the_guesses_of_another_network() -> None:
     told = Example(([("none", 1.0)], [("fill:likely", 0.5)]), (0,))
     asked = Example(([("none", 1.0), ("gist:none", 0.0)], [("gist:here", 0.0), ("gist:fill", 0.0)]), (1,))
-    row = np.log(np.array([[0.2] * 5, [0.1, 0.5, 0.2, 0.15, 0.05]], np.float32))
+    odds = {"none": 0.1, "here": 0.5, "parent": 0.05, "line": 0.05, "tip": 0.04, "far": 0.04, "again": 0.02}
+    odds = {**odds, "fill": 0.15, "return": 0.05}
+    row = np.log(np.array([[1 / len(KINDS)] * len(KINDS), [odds[kind] for kind in KINDS]], np.float32))
     packed = with_odds(pack([told, asked]), row)
     values = dict(zip([packed.names[c] for c in packed.columns], packed.values, strict=True))
     assert values["fill:likely"] == 0.5
     for kind in ("none", "here", "fill"):
         assert values[f"gist:{kind}"] == pytest.approx(gist_value([float(x) for x in row[1]], kind))
     assert values["gist:here"] == pytest.approx(np.log(0.65), abs=1e-5), "a fill is told where the talk stands, too"
+    jumps = [float(x) for x in row[1]]
+    assert gist_value(jumps, "jump") == pytest.approx(np.log(sum(odds[jump] for jump in JUMPS)), abs=1e-5)
+    assert gist_value(jumps, "tip") == pytest.approx(np.log(0.04 / 0.2), abs=1e-5), "only which jump it is"
