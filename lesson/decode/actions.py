@@ -297,7 +297,10 @@ class Actor:
         if state.lines and state.lines[-1] != state.cursor:
             places[state.lines[-1]] = "line1"
         for node, relation in places.items():
+            denied = self._denied(heard, node)
             for unspoken, fit, likely in self.fitting.filled(heard, node):
+                if unspoken[0].uci in denied:
+                    continue
                 place, a = self.places.place(heard, state, node, relation, False)
                 side, b = self.places.side(heard, state, bool(fit.choice.board.turn), "fill")
                 child = self.tree.children[node].get(unspoken[0].uci)
@@ -312,6 +315,13 @@ class Actor:
                 parts = (fit.features, unsaid, place, side, more, far)
                 out.append(Action("play", node, (*unspoken, fit.choice), 1, parts, score, relation))
         return out
+
+    def _denied(self, heard: Heard, node: int) -> set[str]:
+        """The moves (UCI) that the phrase known to move nothing names here."""
+        denied = heard.phrase.denied
+        return (
+            set() if denied is None else {fit.choice.uci for fit in self.fits(heard.index, denied, node) if fit.clean}
+        )
 
     # -- return
 

@@ -142,11 +142,15 @@ class _Writer:
         self.events.append(event)
 
     def _named(self, index: int, item: Phrase) -> tuple[str, str] | None:
-        """The move (UCI, SAN) that the words name best where the talk stands, if nothing is against it."""
+        """The move (UCI, SAN) that the words name best where the talk stands, if nothing is against it; "" where a
+        square was heard well to which none goes: nobody played the move, so nothing shows that another was meant."""
 
         def ask() -> tuple[str, str] | None:
             choice = next((fit.choice for fit in self.actor.clean(index, item, self.cursor)), None)
-            return None if choice is None else (choice.uci, choice.board.san(choice.move))
+            exact = self.actor.fitting.heard(index, item).exact
+            if choice is None:
+                return None
+            return ("", "") if exact and not exact >> choice.target & 1 else (choice.uci, choice.board.san(choice.move))
 
         return self.recall.once(item, self.cursor, "named", ask)
 

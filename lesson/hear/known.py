@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import pairwise
 
 from lesson.hear.dictation import Dictation
 from lesson.hear.phrases import Phrase
@@ -22,7 +23,15 @@ def with_facts(items: Sequence[Item], facts: Sequence[Fact]) -> list[Item]:
     for fact in sorted(facts, key=lambda f: (f.first, f.last)):
         touched = [i for i in out if i.first < fact.last and fact.first < i.last]
         out = [i for i in out if i not in touched] + _made(fact, [i for i in touched if isinstance(i, Phrase)])
-    return sorted(out, key=lambda item: (item.first, item.last))
+    return _behind_no_move(sorted(out, key=lambda item: (item.first, item.last)))
+
+
+def _behind_no_move(items: Sequence[Item]) -> list[Item]:
+    out = list(items)
+    for at, (before, item) in enumerate(pairwise(items), 1):
+        if isinstance(before, Phrase) and isinstance(item, Phrase) and before.known == NOT_A_MOVE != item.known:
+            out[at] = replace(item, denied=before)
+    return out
 
 
 def _made(fact: Fact, phrases: Sequence[Phrase]) -> list[Item]:

@@ -32,7 +32,8 @@ class Phrase:
     are the two moves the words may mean as well where no stops are written ("king takes d4": takes, and then d4).
     `gist` is the network's guess of what the phrase does, the logarithms of the odds of gist.KINDS; empty where no
     network was asked. `given` says that the teacher gave the side, not a word of the talk. `claims` are what is said
-    right behind it of the position it makes.
+    right behind it of the position it makes. `denied` is the phrase right before it where that is known to move
+    nothing: no move left unsaid is the one it names.
     """
 
     first: int
@@ -89,6 +90,7 @@ class Phrase:
     split: tuple[Phrase, Phrase] | None = None
     gist: tuple[float, ...] = ()
     claims: tuple[Claim, ...] = ()
+    denied: Phrase | None = None
 
 
 class Slots(TypedDict, total=False):

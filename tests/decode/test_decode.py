@@ -57,6 +57,13 @@ def test_a_dictated_position_opens_a_chapter() -> None:
     assert lines(decoded) == {"Re8#"}
 
 
+def test_a_square_looked_at_names_no_move_to_another_that_sounds_like_it() -> None:
+    decoded = decode(talk_of("E4, c6, d4, d5, exd5, cxd5, knight f3, knight c6, sniffing at d4. Bishop b5, bishop g4."))
+    seen = [event for event in decoded.events if event.act == "mention"]
+    assert [(event.uci, event.san) for event in seen] == [("", "")]
+    assert lines(decoded) == {"e4 c6 d4 d5 exd5 cxd5 Nf3 Nc6 Bb5 Bg4"}
+
+
 def test_a_plan_is_not_played() -> None:
     decoded = decode(talk_of("e4, e5, knight f3, knight c6, bishop c4. Please never play knight g5 in one day."))
     assert all(node.san != "Ng5" for node in decoded.nodes) or any(
