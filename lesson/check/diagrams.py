@@ -8,26 +8,13 @@ from dataclasses import dataclass
 
 import chess
 
+from lesson.hear.placing import wrong_with
+
 # The board of a FEN (PGN standard, 16.1.3.1), loosely, so that one with a rank too few or too long is known for what it
 # was meant to be.
 _BOARD = re.compile(r"^[\"'(`*_\[]*([pnbrqkPNBRQK1-9]{1,12}(?:/[pnbrqkPNBRQK1-9]{1,12}){5,9})([\"')`*_.,;:\]]*)$")
 _FIELDS = (r"[wb]", r"-|K?Q?k?q?", r"-|[a-h][36]", r"\d{1,3}", r"\d{1,3}")
 _TRAIL = "\"')`*_.,;:]"
-_WRONG = {
-    chess.STATUS_NO_WHITE_KING: "White has no king",
-    chess.STATUS_NO_BLACK_KING: "Black has no king",
-    chess.STATUS_TOO_MANY_KINGS: "a side has more than one king",
-    chess.STATUS_TOO_MANY_WHITE_PAWNS: "White has more than eight pawns",
-    chess.STATUS_TOO_MANY_BLACK_PAWNS: "Black has more than eight pawns",
-    chess.STATUS_PAWNS_ON_BACKRANK: "a pawn stands on the first or the eighth rank",
-    chess.STATUS_TOO_MANY_WHITE_PIECES: "White has more than sixteen men",
-    chess.STATUS_TOO_MANY_BLACK_PIECES: "Black has more than sixteen men",
-    chess.STATUS_BAD_CASTLING_RIGHTS: "castling is allowed where king or rook has left its square",
-    chess.STATUS_INVALID_EP_SQUARE: "no pawn can be taken en passant there",
-    chess.STATUS_OPPOSITE_CHECK: "the side that is not to move stands in check",
-    chess.STATUS_TOO_MANY_CHECKERS: "no move can give so many checks at once",
-    chess.STATUS_IMPOSSIBLE_CHECK: "no move can give these checks at once",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,5 +54,4 @@ def _wrong(fen: str) -> str:
         board = chess.Board(fen)
     except ValueError as error:
         return str(error).partition(":")[0]
-    status = board.status()
-    return "; ".join(text for flag, text in _WRONG.items() if status & flag)
+    return "; ".join(wrong_with(board))

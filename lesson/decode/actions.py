@@ -22,6 +22,7 @@ from lesson.decode.rules import (
 from lesson.decode.thread import (
     Place,
     State,
+    is_told,
     level,
     place_features,
     relations,
@@ -67,8 +68,7 @@ def kind_of(action: Action, state: State, tree: Tree) -> str:
         return "fill"
     if action.parent == state.cursor:
         return "here"
-    child = tree.children[action.parent].get(action.moves[0].uci)
-    if child is not None and state.mask >> child & 1:
+    if is_told(state, tree, action.parent, action.moves[0].uci):
         return "again"
     return _JUMPS.get(action.relation, "far")
 
@@ -204,8 +204,7 @@ class Actor:
 
     def _play(self, heard: Heard, state: State, node: int, relation: str, fit: Fitted) -> list[Action]:
         phrase = heard.phrase
-        child = self.tree.children[node].get(fit.choice.uci)
-        known = child is not None and bool(state.mask >> child & 1)
+        known = is_told(state, self.tree, node, fit.choice.uci)
         place, a = self.places.place(heard, state, node, relation, known)
         where = ("at" if not known else "re") + ("" if relation == "cursor" else "!")
         side, b = self.places.side(heard, state, bool(self.tree.position[node].board.turn), where)
@@ -272,8 +271,7 @@ class Actor:
                 path = [self.tree.uci[n] for n in self.tree.path(node)[1:]]
                 rest = rests[node] = list(line_rests(phrase, self.tree.position[node], path))
             for moves in rest:
-                child = self.tree.children[node].get(moves[0].uci)
-                known = child is not None and bool(state.mask >> child & 1)
+                known = is_told(state, self.tree, node, moves[0].uci)
                 relation = table[node]
                 place, a = self.places.place(heard, state, node, relation, known)
                 habit = level(state.habits.name)
@@ -303,8 +301,7 @@ class Actor:
                     continue
                 place, a = self.places.place(heard, state, node, relation, False)
                 side, b = self.places.side(heard, state, bool(fit.choice.board.turn), "fill")
-                child = self.tree.children[node].get(unspoken[0].uci)
-                known = child is not None and bool(state.mask >> child & 1)
+                known = is_told(state, self.tree, node, unspoken[0].uci)
                 fits = bool(self._clean(heard, node))
                 habit = level(state.habits.fill)
                 make = partial(filling, phrase, known, state.last, fits, habit)

@@ -90,6 +90,12 @@ def relations(state: State, tree: Tree) -> dict[int, str]:
     return out
 
 
+def is_told(state: State, tree: Tree, node: int, uci: str) -> bool:
+    """Whether a move has been told at a node."""
+    child = tree.children[node].get(uci)
+    return child is not None and bool(state.mask >> child & 1)
+
+
 class Place(NamedTuple):
     """What is asked about a node where a phrase may go on: its `relation` to the cursor; `known`: the move already
     stands there (a retelling); `leaf`: nothing has been told from there; `number`: 1 where the last move number said

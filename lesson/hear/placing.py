@@ -103,10 +103,11 @@ def said_position(slots: Sequence[Slot], turn: bool | None) -> tuple[chess.Board
             name = f"{_name(old.color, old.piece_type)} and {_name(slot.color, kind)}"
             flaws.append(f"two men on {chess.square_name(square)}: {name}")
         board.set_piece_at(square, chess.Piece(kind, slot.color))
-    return board, flaws + _wrong(board)
+    return board, flaws + wrong_with(board)
 
 
-def _wrong(board: chess.Board) -> list[str]:
+def wrong_with(board: chess.Board) -> list[str]:
+    """What makes a position impossible, in words; nothing where it can be."""
     status = board.status()
     mover, other = ("White", "Black") if board.turn else ("Black", "White")
     table = {
@@ -119,7 +120,10 @@ def _wrong(board: chess.Board) -> list[str]:
         chess.STATUS_TOO_MANY_BLACK_PIECES: "more than 16 black men",
         chess.STATUS_PAWNS_ON_BACKRANK: "a pawn on the first or the last rank",
         chess.STATUS_OPPOSITE_CHECK: f"{other} is in check although {mover} is to move",
+        chess.STATUS_TOO_MANY_CHECKERS: "more checks at once than a move can give",
         chess.STATUS_IMPOSSIBLE_CHECK: "a check that no move can have given",
+        chess.STATUS_BAD_CASTLING_RIGHTS: "castling allowed where king or rook has left its square",
+        chess.STATUS_INVALID_EP_SQUARE: "no pawn that can be taken en passant there",
     }
     kings = [k for k in (board.king(chess.WHITE), board.king(chess.BLACK)) if k is not None]
     out = [words for flag, words in table.items() if status & flag]

@@ -47,11 +47,11 @@ def test_other_words_with_strokes_are_no_fen(word: str) -> None:
 @pytest.mark.parametrize(
     ("board", "wrong"),
     [
-        ("4k3/8/4k3/8/8/8/4P3/4K3 w - - 0 1", "a side has more than one king"),
-        ("8/8/8/8/8/8/4P3/4K3 w - - 0 1", "Black has no king"),
-        ("4k3/4R3/8/8/8/8/8/4K3 w - - 0 1", "the side that is not to move stands in check"),
-        ("4k2P/8/8/8/8/8/8/4K3 w - - 0 1", "a pawn stands on the first or the eighth rank"),
-        ("4k3/8/8/8/8/8/8/4K3 w K - 0 1", "castling is allowed where king or rook has left its square"),
+        ("4k3/8/4k3/8/8/8/4P3/4K3 w - - 0 1", "more than one king of a side"),
+        ("8/8/8/8/8/8/4P3/4K3 w - - 0 1", "no black king"),
+        ("4k3/4R3/8/8/8/8/8/4K3 w - - 0 1", "Black is in check although White is to move"),
+        ("4k2P/8/8/8/8/8/8/4K3 w - - 0 1", "a pawn on the first or the last rank"),
+        ("4k3/8/8/8/8/8/8/4K3 w K - 0 1", "castling allowed where king or rook has left its square"),
         ("4k3/8/8/8/8/8/4K3 w - - 0 1", "expected 8 rows in position part of fen"),
     ],
 )
