@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from functools import partial
 from typing import NamedTuple
 
@@ -30,6 +31,7 @@ from lesson.decode.thread import (
 )
 from lesson.hear.known import NOT_A_MOVE
 from lesson.hear.phrases import Phrase
+from lesson.settings import SHARED
 
 KEEP_AT_CURSOR = 5
 _JUMPS = {"up1": "parent", "line1": "line", "line1root": "line", "tip1": "tip", "tip2+": "tip"}
@@ -120,12 +122,14 @@ class Actor:
             return self._fact(heard, state, out[0])
         if phrase.kind == "name":
             out += self._names(heard, state)
+        elif phrase.ref == "undone":
+            out += self._returns(heard, state)
         else:
             out += self._plays(heard, state)
             out += self._splits(heard, state)
             out += self._fills(heard, state)
             out += self._returns(heard, state)
-        return [self._weighed(heard, state, action) for action in out] if phrase.gist else out
+        return _shared([self._weighed(heard, state, action) for action in out] if phrase.gist else out)
 
     # -- what the network says that read the whole talk
 
@@ -196,7 +200,9 @@ class Actor:
             if table is None:
                 table = relations(state, self.tree)
             relation = table[node]
-            if (loose and relation not in _LOOSE_PLACES) or (quiet and relation not in _QUIET_PLACES):
+            if loose and relation not in _LOOSE_PLACES and node not in state.supposed:
+                continue
+            if quiet and relation not in _QUIET_PLACES:
                 continue
             for fit in fits:
                 out += self._play(heard, state, node, relation, fit)
@@ -358,4 +364,11 @@ class Actor:
         return out[:6]
 
 
-_STAY = Place("cursor", False, True, 0, True, True, "", False, 0)
+def _shared(actions: list[Action]) -> list[Action]:
+    """The actions, with a share of what all of them together promise taken from each (`SHARED`)."""
+    top = max(action.score for action in actions)
+    less = SHARED * (top + math.log(sum(math.exp(action.score - top) for action in actions)))
+    return [action._replace(score=action.score - less) for action in actions]
+
+
+_STAY = Place("cursor", False, True, 0, True, True, "", False, 0, 0)

@@ -13,7 +13,16 @@ import chess
 from lesson.decode.actions import Action, Actor
 from lesson.decode.ahead import Ahead
 from lesson.decode.position import Kept, Tree
-from lesson.decode.thread import State, carried, habits_after, left_tips, moved, remember_person
+from lesson.decode.thread import (
+    State,
+    carried,
+    habits_after,
+    is_told,
+    left_tips,
+    moved,
+    remember_person,
+    supposed_after,
+)
 from lesson.hear.dictation import Dictation
 from lesson.hear.phrases import Phrase
 
@@ -22,8 +31,9 @@ Item = Phrase | Dictation
 # minutes tells up to 140; without a bound an hour's talk would cost the square of a short one's time.
 MOST_NODES, KEPT_NODES = 260, 200
 REST_EVERY = 25  # phrases between looks for positions no hypothesis holds any more; bounds the memory of long talks
-# By how badly the talk was heard: weight of a dictated position's own cost beside the moves that follow.
-_ROOT_COST = (4.0, 1.5, 1.2)
+# By how badly the talk was heard: weight of a dictated position's own cost beside the moves that follow. Set by hand,
+# the latter two on four talks with dictated positions; half as much more changes little.
+_ROOT_COST = (4.0, 2.2, 1.8)
 
 
 @dataclass(frozen=True, slots=True)
@@ -226,9 +236,11 @@ class Beam:
         white = bool(self.tree.position[action.parent].board.turn)
         persons = remember_person(state, phrase, white) if len(action.moves) == 1 else state.persons
         filled = action.named < len(action.moves)
+        told = is_told(state, self.tree, action.parent, action.moves[0].uci)
         return State(
             mask, node, nodes, lines, tips, persons, score, state, action, main=main, last="f" if filled else "p",
             recent=recent, habits=habits_after(state.habits, phrase, True, filled, action.parent != state.cursor),
+            supposed=supposed_after(state, phrase, action.parent, told),
         )  # fmt: skip
 
     def prune(self, states: Sequence[State], width: int, following: int) -> list[State]:

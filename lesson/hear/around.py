@@ -45,6 +45,7 @@ _CUE_KINDS = {
 }  # fmt: skip
 
 
+_SHORTEST_DOING = 4  # letters: a king does nothing
 _STEMMER = snowballstemmer.stemmer("english")
 
 
@@ -58,12 +59,16 @@ class Around(Scan):
     """Finishes a phrase with what stands around it."""
 
     def _reference(self, first: int) -> str:
-        """The cue of going back that ends right before token `first`, small words between allowed."""
+        """The cue of going back that ends right before token `first`, small words between allowed; "undone" where the
+        phrase is what is not done ("instead of bringing his bishop out")."""
+        doing = False
         for j in range(first - 1, max(-1, first - 4), -1):
             for s in self.at[j]:
-                if s.kind == "nav" and s.value in ("instead", "after", "back"):
-                    return s.value
-            if self._barrier(j) or self.tokens[j].text not in _BETWEEN:
+                if s.kind == "nav" and s.value in (("instead",) if doing else ("instead", "after", "back")):
+                    return "undone" if doing else s.value
+            text = self.tokens[j].text
+            doing = doing or (text.endswith("ing") and len(text) > _SHORTEST_DOING)
+            if self._barrier(j) or not (doing or text in _BETWEEN):
                 return ""
         return ""
 

@@ -304,7 +304,7 @@ def _instead(phrase: Phrase, after: Phrase) -> bool:
 
 def _leads(phrase: Phrase, after: Phrase) -> bool:
     """ "Instead of h3, Black plays g3"."""
-    return phrase.ref == "instead" and after.ends == 0 and after.gap <= CONTEXT_AFTER
+    return phrase.ref in ("instead", "undone") and after.ends == 0 and after.gap <= CONTEXT_AFTER
 
 
 def noise_level(tokens: Sequence[Token], phrases: Sequence[Phrase]) -> int:

@@ -197,7 +197,10 @@ def _at(tokens: Sequence[Token], i: int, sounds: Sounds) -> Square | None:
             if cost and not (moved or piece):
                 return None
             return Square(i, i + 2, files, sounds.rank_costs(rank), 1.2 + doubt + 2 * cost, "soft", None, piece)
-        if token.text in LETTER_WORDS and (cost == 0.0 or (cost < 2.0 and (moved or token.text not in COMMON))):
+        alone = after.stop > 0 and (i == 0 or tokens[i - 1].stop > 0)  # ", be five,"
+        if token.text in LETTER_WORDS and (
+            cost == 0.0 or (cost < 2.0 and (moved or alone or token.text not in COMMON))
+        ):
             counted = sounds.letters.get(token.text)
             files = sounds.file_costs(token.text) if counted else sounds.file_costs(LETTER_WORDS[token.text])
             return Square(i, i + 2, files, sounds.rank_costs(rank), cost + 1.5, "soft")

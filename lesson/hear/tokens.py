@@ -32,6 +32,10 @@ _BEGINNERS = frozenset((
     "After", "Because", "Then", "Now", "Here", "There", "What", "Why", "My", "His", "Her", "Our", "Your", "On", "In",
     "At", "Not", "No", "Yes",
 ))  # fmt: skip
+# "took with the H1": "pawn" is often written as "1" behind a file's letter. Nobody says "the" before a bare square.
+_MEN_OF_SQUARES = frozenset((
+    "knight", "night", "horse", "bishop", "rook", "rock", "queen", "king", "pawn", "square", "corner", "diagonal",
+))  # fmt: skip
 _EDGE = re.compile(r"^[^\w+#]+|[^\w+#]+$")
 
 
@@ -114,7 +118,20 @@ def tokenise(words: Sequence[str], probabilities: Sequence[float | None] | None 
             out[-1] = Token(
                 tail.text, tail.word, tail.glued, max(stop, tail.stop), tail.opens, tail.probability, tail.asks
             )
-    return out
+    return _with_pawns(out)
+
+
+def _with_pawns(tokens: list[Token]) -> list[Token]:
+    """The tokens with "the H1" read as "the h-pawn", unless it is the man or the corner of that square."""
+    for k in range(1, len(tokens) - 1):
+        file, one = tokens[k], tokens[k + 1]
+        written = one.text == "1" and one.glued and file.text in tuple("abcdefgh")
+        if not written or tokens[k - 1].text != "the" or tokens[k - 1].stop:
+            continue
+        follows = tokens[k + 2].text if k + 2 < len(tokens) and not one.stop else ""
+        if follows not in _MEN_OF_SQUARES and not follows.isdigit():
+            tokens[k + 1] = replace(one, text="pawn", glued=False)
+    return tokens
 
 
 _CLAUSE_OPENERS = frozenset(

@@ -49,6 +49,11 @@ def _short(phrase: Phrase) -> str:
         ("he takes back and d5 kicks it", ["xtake", "d5"]),
         ("he grabs on f4 knight takes d5", ["xf4", "Nxd5"]),
         ("the f4 knight takes d5", ["Nxd5"]),
+        ("up goes the H1 to squares, and then h5", ["Ppawn", "h5"]),
+        ("he took with the H1, and I", ["Pxtake"]),
+        ("the H1 rook takes b1", ["Rxb1"]),
+        ("he hangs on, be five.", ["b5"]),
+        ("it must be five of them", []),
         ("I gave up a bishop He took it with the rook My knight came to e4", ["Rxtake", "Ne4"]),
     ],
 )
@@ -122,3 +127,17 @@ def test_pairs_of_words_and_the_words_up_to_the_next_stop_are_known() -> None:
     context = _context("But in this line e5 was possible, so they say.")
     assert {"L12=this line", "R12=was possible"} <= context
     assert {c for c in context if c.startswith("RB=")} == {"RB=was", "RB=possibl"}
+
+
+@pytest.mark.parametrize(
+    ("text", "refs"),
+    [
+        ("instead of h3, black plays g3", ["instead", ""]),
+        ("instead of bringing his bishop out, black jumps in, knight d4", ["undone", ""]),
+        ("after castling, knight f3", ["after", ""]),
+        ("instead the king goes to e2", ["instead"]),
+    ],
+)
+def test_what_is_not_done_is_told_from_what_is(text: str, refs: list[str]) -> None:
+    found = find_phrases(tokenise(text.split()), load_grammar(), load_sounds())
+    assert [phrase.ref for phrase in found] == refs
