@@ -8,7 +8,8 @@ import chess
 
 from lesson.check.hearing import heard
 from lesson.check.hints import Hints
-from lesson.check.legal import Spoken, meant, other_side, why_not
+from lesson.check.legal import Spoken, is_said, meant, other_side, why_not
+from lesson.exchanges import VALUES
 from lesson.hear.phrases import Phrase
 from lesson.model import Event
 
@@ -22,6 +23,23 @@ class Neighbours(Hints):
     def is_singled_out(self, phrase: Phrase) -> bool:
         """Whether other words than its square say which of two men it is."""
         return phrase.other or bool(heard("which").search(self.sentence_before(phrase)))
+
+    def of_same_worth(self, phrase: Phrase, moves: list[chess.Move], board: chess.Board) -> list[chess.Move]:
+        """The captures that may be meant: an exchange is of a man for another of its worth."""
+        if not heard("swaps").search(self.sentence_before(phrase)):
+            return moves
+        worth = [VALUES[board.piece_type_at(m.to_square) or chess.PAWN] for m in moves]
+        men = [VALUES[board.piece_type_at(m.from_square) or chess.PAWN] for m in moves]
+        alike = [m for m, taken, own in zip(moves, worth, men, strict=True) if own == taken and board.is_capture(m)]
+        return alike or moves
+
+    def is_again(self, phrase: Phrase, spoken: Spoken, board: chess.Board) -> bool:
+        """Whether the words say once more the move just made: "the bishop goes to a6, 13...Ba6"."""
+        if not board.move_stack or phrase.gap > 0 or meant(spoken, board) or phrase.first not in self.numbers:
+            return False
+        before = board.copy()
+        move = before.pop()
+        return is_said(spoken, before, move) and self.numbers[phrase.first] == (before.fullmove_number, before.turn)
 
     def goes_with(self, index: int, board: chess.Board, move: chess.Move) -> bool:
         """Whether the move told next can be played after a move."""

@@ -13,6 +13,7 @@ import chess
 
 from lesson.check.beside import Reading
 from lesson.check.fault import Fault
+from lesson.check.hearing import heard
 from lesson.check.legal import Spoken, meant, nearest, two_ways, why_not
 from lesson.check.neighbours import APART, Neighbours
 from lesson.check.returns import Announced
@@ -22,6 +23,10 @@ from lesson.model import Event
 
 # So many moves in a row that fit end the shadow of a fault.
 _FIRM = 3
+# The men that take back where nothing is said: heavier ones do so where no other can.
+_TAKE_FIRST = (chess.PAWN, chess.KNIGHT, chess.BISHOP)
+# So many written numbers that are those of the board make the next one believed.
+_HOLDS = 2
 
 
 @dataclass(slots=True)
@@ -30,13 +35,18 @@ class _Shadow:
 
     lost: bool = False
     good: int = 0
+    # Nothing that fits a position which cannot be is firm ground.
+    deep: bool = False
 
     def fall(self) -> None:
         self.lost, self.good = True, 0
 
+    def rise(self) -> None:
+        self.lost = self.deep = False
+
     def fits(self) -> None:
         self.good += 1
-        if self.good >= _FIRM:
+        if self.good >= _FIRM and not self.deep:
             self.lost = False
 
 
@@ -52,8 +62,13 @@ class Walk(Neighbours):
         self.shadow = _Shadow()
         # The position the script itself has reached where the decoder has left it for no reason of the script's.
         self.stayed: chess.Board | None = None
+        # Written numbers so far that are those of the board; whether a return by number has yet to be followed.
+        self.numbers_hold = 0
+        self.turned = False
         # Words behind which faults of another kind have left the script in the air.
         self.broken: list[int] = []
+        # Those of them behind positions that cannot be.
+        self.impossible: set[int] = set()
 
     def faults(self) -> Iterator[Fault]:
         done, reached = -1, 0
@@ -62,10 +77,12 @@ class Walk(Neighbours):
             began = self.first_event(phrase) if announced is None else announced
             announced = None
             self.cross(range(done + 1, min(began, len(self.events))))
-            own = [e for e in self.events[began:] if self.touches(e, phrase)]
+            own = self.own(phrase, began)
             done = max([done, began - 1, *(i for i, e in enumerate(self.events) if e in own)])
             while self.broken and self.broken[0] <= phrase.first:
-                self.shade(self.broken.pop(0) - 1)
+                at = self.broken.pop(0)
+                self.shade(at - 1)
+                self.shadow.deep = at in self.impossible
             if self.is_announcement(phrase, self.phrases[index + 1] if index + 1 < len(self.phrases) else None):
                 announced = began
                 continue
@@ -77,10 +94,12 @@ class Walk(Neighbours):
                 self.go_back(back, own, self.events[done].node if done >= 0 else 0)
                 self.cross(e for e in range(began, done + 1))
                 continue
-            fault = None if self.shadow.lost else self.fault(index, phrase, began, own)
+            placed = self.goes_to_written(phrase, own, began)
+            fault = None if placed or self.shadow.lost else self.fault(index, phrase, began, own)
             if fault is not None and index and (fault.kind == "skipped" or fault.why == "wrong side"):
                 fault = self.overlooked(index - 1, fault, began) or fault
             self.went_on = any(e.act in ("play", "retell") and e.first < e.last for e in own)
+            self.turned = self.turned and not self.went_on
             if fault is not None:
                 self.shade(phrase.first)
                 yield fault
@@ -109,7 +128,7 @@ class Walk(Neighbours):
     def go_to_number(self, back: Announced, phrase: Phrase, own: Sequence[Event], node: int) -> None:
         """The script has gone back to a move by its number; where the decoder has not, to the position of the line so
         far that has this number and in which what comes next can be played."""
-        self.stayed = None
+        self.stayed, self.turned = None, True
         spoken = self.clear(phrase)
         if spoken is None or any(e.act == "return" for e in own):
             return
@@ -119,6 +138,47 @@ class Walk(Neighbours):
                 self.stayed = board.copy()
                 return
             node = self.nodes[node].parent
+
+    def goes_to_written(self, phrase: Phrase, own: Sequence[Event], began: int) -> bool:
+        """Whether a move is made in the line so far where the number written before it puts it, though the decoder has
+        understood something else; believed once numbers have been those of the board."""
+        number, spoken, cursor = self.numbers.get(phrase.first), self.clear(phrase), self.here(began)
+        if number is None or spoken is None or self.shadow.lost:
+            return False
+        if self.is_where_written(spoken, own):
+            self.numbers_hold += 1
+            return False
+        if self.numbers_hold < _HOLDS or _number(cursor) == number:
+            return False
+        while cursor.move_stack:
+            cursor = cursor.copy()
+            cursor.pop()
+            if _number(cursor) == number and len(said := meant(spoken, cursor)) == 1:
+                self.follow(cursor, spoken, said[0])
+                return True
+        return False
+
+    def is_where_written(self, spoken: Spoken, own: Sequence[Event]) -> bool:
+        """Whether the decoder has made a move where its number says."""
+        made = (e for e in own if e.act in ("play", "retell") and e.uci and e.first < e.last)
+        parents = (self.nodes[e.node].parent for e in made if self.parent_says(spoken, e))
+        return any(_number(self.board(p)) == self.numbers.get(spoken.first) for p in parents)
+
+    def is_misplaced(self, spoken: Spoken, own: Sequence[Event], board: chess.Board) -> bool:
+        """Whether a move has the number that comes next and the decoder has made it where another would."""
+        next_ = self.numbers_hold >= _HOLDS and _number(board) == self.numbers.get(spoken.first)
+        return next_ and not self.is_where_written(spoken, own)
+
+    def own(self, phrase: Phrase, began: int) -> list[Event]:
+        """The events of a phrase. One of words before it that only announced it, but were taken for another move, is a
+        move nobody told."""
+        events = self.events[began:]
+        own = [e for e in events if self.touches(e, phrase)]
+        told = any(e.act in ("play", "retell") and e.first < e.last for e in own)
+        spoken = self.clear(phrase)
+        ahead = [e for e in events if told and e.act == "play" and e.uci and e.first < e.last <= phrase.first]
+        ahead = [e for e in ahead if spoken is not None and not self.parent_says(spoken, e)]
+        return [*(replace(e, origin="inferred") for e in ahead), *own]
 
     def here(self, began: int) -> chess.Board:
         """The position before an event."""
@@ -130,7 +190,7 @@ class Walk(Neighbours):
         self.shaded.append((word, len(self.words)))
 
     def lift(self, word: int) -> None:
-        self.shadow.lost = False
+        self.shadow.rise()
         if self.shaded:
             self.shaded[-1] = (self.shaded[-1][0], word)
 
@@ -159,9 +219,11 @@ class Walk(Neighbours):
                 return wrong
             if missing is not None and moved:
                 return self.skipped(phrase.first, phrase.last, cursor, missing.san)
-            return self.taken_back(phrase, own) if phrase.kind == "take" and phrase.piece else None
+            return self.taken_back(phrase, own) if phrase.kind == "take" else None
         if spoken.castle and cursor.fen() == chess.STARTING_FEN:
             # Before the first move the talk is of what is to come.
+            return None
+        if self.is_again(phrase, spoken, cursor) or (spoken.castle and heard("rule").search(self.around(phrase))):
             return None
         if phrase.ref or self.is_answered(phrase) or self.is_return_to(spoken, own):
             if any(e.act == "return" for e in own):
@@ -206,6 +268,9 @@ class Walk(Neighbours):
         """The move before one that seems to be missing: it was named, and cannot be played."""
         phrase, cursor = self.phrases[index], self.here(began)
         spoken = self.clear(phrase)
+        if spoken is not None and self.is_bare(spoken) and self.words[phrase.first - 1][-1:] == ":":
+            # "I'll show you mine: g3."
+            spoken = replace(spoken, piece="P")
         if spoken is None or not spoken.piece or spoken.castle or phrase.ref or phrase.asks or self.is_hedged(phrase):
             return None
         if any(e.act in ("play", "retell") and e.first < e.last and self.touches(e, phrase) for e in self.events):
@@ -238,7 +303,9 @@ class Walk(Neighbours):
                 return None
             return self.skipped(spoken.first, spoken.last, cursor, gap.san)
         left = next((e for e in own if e.act == "return" and e.first == e.last), None)
-        if left is not None and not self.is_excused(phrase, left, spoken, cursor):
+        misplaced = self.is_misplaced(spoken, own, cursor)
+        excused = left is not None and (self.turned or self.is_excused(phrase, left, spoken, cursor))
+        if left is not None and (misplaced or not excused):
             event = next(e for e in own if e.act in ("play", "retell") and e.first < e.last)
             if self.board(event.node).piece_type_at(chess.Move.from_uci(event.uci).to_square) == chess.PAWN:
                 spoken = replace(spoken, piece="P")
@@ -249,8 +316,8 @@ class Walk(Neighbours):
             return None
         event = next(e for e in own if e.act in ("play", "retell") and e.first < e.last)
         before = self.board(self.nodes[event.node].parent)
-        choices = two_ways(spoken, before)
-        if not choices or event.act != "play" or self.is_singled_out(phrase):
+        choices = self.of_same_worth(phrase, two_ways(spoken, before), before)
+        if len(choices) < 2 or event.act != "play" or self.is_singled_out(phrase):
             return None
         if not spoken.piece and (phrase.asks or self.is_hedged(phrase)):
             return None
@@ -282,7 +349,7 @@ class Walk(Neighbours):
         self.stayed.push(move)
 
     def taken_back(self, phrase: Phrase, own: Sequence[Event]) -> Fault | None:
-        """A recapture that two men of the kind named can make."""
+        """A recapture that two men of the kind named can make, or of those that take first where none is named."""
         event = next((e for e in own if e.act == "play" and e.uci and e.first < e.last), None)
         if event is None:
             return None
@@ -295,10 +362,18 @@ class Walk(Neighbours):
             move
             for move in board.legal_moves
             if move.to_square == played.to_square
-            and board.piece_type_at(move.from_square) == board.piece_type_at(played.from_square)
+            and self.may_take(phrase, board, move, played)
             and move.promotion == played.promotion
         ]
         return self.ambiguous(phrase.first, phrase.last, board, men) if len(men) > 1 else None
+
+    def may_take(self, phrase: Phrase, board: chess.Board, move: chess.Move, played: chess.Move) -> bool:
+        """Whether a capture may be meant as well as the one that was played."""
+        kind = board.piece_type_at(move.from_square)
+        if phrase.piece:
+            return kind == board.piece_type_at(played.from_square)
+        back = heard("takes-back").search(self.around(phrase)) and board.move_stack
+        return bool(back) and board.peek().to_square == move.to_square and kind in _TAKE_FIRST
 
     def ambiguous(self, first: int, last: int, board: chess.Board, moves: Sequence[chess.Move]) -> Fault:
         sans = tuple(board.san(move) for move in moves)
@@ -347,3 +422,8 @@ class Walk(Neighbours):
         message = f"{self.quoted(first, last)} cannot be played {self.where(board)}: it is {name(board.turn)}'s move"
         near = nearest(spoken, board) if spoken is not None else []
         return Fault("illegal", message, first, last, board.fen(), "wrong side", tuple(near))
+
+
+def _number(board: chess.Board) -> tuple[int, chess.Color]:
+    """The number and the side of the move that comes next."""
+    return board.fullmove_number, board.turn
