@@ -26,7 +26,9 @@ def certain(words: Sequence[str], items: Sequence[Phrase | Dictation]) -> Iterat
     tokens = tokenise(words)
     found = signs(tokens)
     idioms = {tokens[sign.first].word for sign in found if sign.kind == "idiom"}
-    denied = {tokens[sign.last - 1].word + 1 for sign in found if sign.kind == "notthis"}
+    denied = {
+        tokens[sign.last - 1].word + 1 for sign in found if sign.kind == "notthis" and not tokens[sign.last - 1].stop
+    }
     for index, item in enumerate(items):
         if isinstance(item, Dictation):
             if item.positions and not item.flaws and _is_one(item):

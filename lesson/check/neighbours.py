@@ -77,6 +77,13 @@ class Neighbours(Hints):
             return True
         return bool(spoken.piece) and why_not(spoken, board)[0] in ("pinned", "in check")
 
+    def is_answered_next(self, index: int, spoken: Spoken, board: chess.Board) -> bool:
+        """Whether the other side is said to make the move told next, so that this one is of the side to move."""
+        following = self.phrases[index + 1] if index + 1 < len(self.phrases) else None
+        if following is None or following.gap > APART or meant(spoken, board):
+            return False
+        return self.side_said(following) == (not board.turn)
+
     def left_out(self, index: int, spoken: Spoken, board: chess.Board) -> str:
         """A move that, played first, makes this one and the next clear one legal; "" if there is none."""
         following = [s for p in self.phrases[index + 1 : index + 3] if (s := self.clear(p)) is not None and p.ends == 0]

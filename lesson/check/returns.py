@@ -28,13 +28,14 @@ _LONGEST = 60
 @dataclass(frozen=True, slots=True)
 class Announced:
     """An announced return, at words [first, last): the `fault` if it goes nowhere, else the `node` its words name, or
-    the `number` of a move; None and 0 where they leave it open."""
+    the `number` of a move; None and 0 where they leave it open. `line` says that a line was named by its name."""
 
     first: int
     last: int
     node: int | None = None
     fault: Fault | None = None
     number: int = 0
+    line: bool = False
 
 
 def announced_returns(words: Sequence[str], phrases: Sequence[Phrase], decoded: Decoded) -> Iterator[Announced]:
@@ -108,7 +109,7 @@ def _to_a_move(
 ) -> Iterator[Announced]:
     """A return to a move named by its words, or to a line by its name."""
     if heard("line").fullmatch(words[at].lower()) and at + 1 < len(words) and is_name(words[at + 1]):
-        yield Announced(first, at + 2)
+        yield Announced(first, at + 2, _end_of_line(words, decoded, first, words[at : at + 2]), line=True)
         return
     phrase = next((p for p in phrases if p.last > at and p.first <= at + _REACH), None)
     spoken = clearly(phrase) if phrase is not None else None
@@ -126,6 +127,19 @@ def _to_a_move(
         yield Announced(first, spoken.last, None, fault)
     else:
         yield Announced(first, spoken.last, made[-1])
+
+
+def _end_of_line(words: Sequence[str], decoded: Decoded, first: int, name: Sequence[str]) -> int | None:
+    """The last node told behind the heading of a line, before the next of the kind; None where no such is told."""
+    plain = [word.strip("#*_()\"'.,;:!?").lower() for word in words]
+    noun, letter = (word.strip("#*_()\"'.,;:!?").lower() for word in name)
+    heads = [i for i in range(first) if plain[i] == noun and is_name(words[i + 1])]
+    head = next((i for i in heads if plain[i + 1] == letter), None)
+    if head is None:
+        return None
+    end = next((i for i in heads if i > head), first)
+    told = (e.node for e in reversed(decoded.events) if e.act in ("play", "retell") and head < e.first < end)
+    return next(told, None)
 
 
 def _side(words: Sequence[str]) -> chess.Color | None:
@@ -173,6 +187,9 @@ def _wrong_at(words: Sequence[str], dictation: Dictation, flaws: Sequence[str]) 
         return next((at for at in inside if plain[at] == "black"), dictation.first)
     if any("kings" in flaw or "second king" in flaw for flaw in flaws):
         return next((at for at in reversed(inside) if plain[at] == "king"), dictation.first)
+    for side in ("white", "black"):
+        if any(side in flaw.split() for flaw in flaws):
+            return next((at for at in inside if plain[at] == side), dictation.first)
     return dictation.first
 
 

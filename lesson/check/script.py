@@ -120,7 +120,7 @@ class _Strict:
         self.walk.impossible = {fault.last for fault in found if fault.kind == "position"}
         found += [*self.walk.faults(), *unnamed]
         missing = {fault.first for fault in found if fault.kind == "skipped"}
-        found += (f for f in numbered if f.first not in missing and not self.walk.in_shadow(f.first))
+        found += (f for f in numbered if f.first not in missing | self.walk.placed and not self.walk.in_shadow(f.first))
         self.found = found
 
 

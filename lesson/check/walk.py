@@ -65,6 +65,8 @@ class Walk(Neighbours):
         # Written numbers so far that are those of the board; whether a return by number has yet to be followed.
         self.numbers_hold = 0
         self.turned = False
+        # The words of moves that were put where their numbers say.
+        self.placed: set[int] = set()
         # Words behind which faults of another kind have left the script in the air.
         self.broken: list[int] = []
         # Those of them behind positions that cannot be.
@@ -89,6 +91,8 @@ class Walk(Neighbours):
             for numbered in self.returns:
                 if numbered.number and numbered.fault is None and reached <= numbered.first < phrase.first:
                     self.go_to_number(numbered, phrase, own, self.events[began - 1].node if began else 0)
+                if numbered.line and numbered.node is not None and reached <= numbered.first < phrase.first:
+                    self.stayed = self.board(numbered.node).copy()
             reached = phrase.first
             if back := self.announced(phrase):
                 self.go_back(back, own, self.events[done].node if done >= 0 else 0)
@@ -148,15 +152,29 @@ class Walk(Neighbours):
         if self.is_where_written(spoken, own):
             self.numbers_hold += 1
             return False
-        if self.numbers_hold < _HOLDS or _number(cursor) == number:
+        if self.numbers_hold < _HOLDS or (_number(cursor) == number and self.stayed is None and not phrase.ref):
             return False
-        while cursor.move_stack:
-            cursor = cursor.copy()
-            cursor.pop()
-            if _number(cursor) == number and len(said := meant(spoken, cursor)) == 1:
-                self.follow(cursor, spoken, said[0])
+        for board in self.boards_before(cursor, began):
+            if _number(board) == number and len(said := meant(spoken, board)) == 1:
+                self.follow(board, spoken, said[0])
+                self.placed.add(spoken.first)
                 return True
+        line = (board for board in self.boards_before(cursor, 0) if _number(board) == number)
+        if not own or any(e.act == "return" for e in own) or phrase.ref:
+            return False
+        # Nothing told makes it legal: then it is a fault where its number puts it.
+        self.stayed = next(line, self.stayed)
         return False
+
+    def boards_before(self, board: chess.Board, began: int) -> Iterator[chess.Board]:
+        """A position and those that led to it, the nearest first; then all told before, the last first."""
+        yield board
+        while board.move_stack:
+            board = board.copy()
+            board.pop()
+            yield board
+        told = dict.fromkeys(e.node for e in reversed(self.events[:began]) if e.act in ("play", "retell"))
+        yield from map(self.board, told)
 
     def is_where_written(self, spoken: Spoken, own: Sequence[Event]) -> bool:
         """Whether the decoder has made a move where its number says."""
@@ -176,7 +194,7 @@ class Walk(Neighbours):
         own = [e for e in events if self.touches(e, phrase)]
         told = any(e.act in ("play", "retell") and e.first < e.last for e in own)
         spoken = self.clear(phrase)
-        ahead = [e for e in events if told and e.act == "play" and e.uci and e.first < e.last <= phrase.first]
+        ahead = [e for e in events if told and e.act == "play" and e.uci and e.last <= phrase.first and e not in own]
         ahead = [e for e in ahead if spoken is not None and not self.parent_says(spoken, e)]
         return [*(replace(e, origin="inferred") for e in ahead), *own]
 
@@ -220,7 +238,8 @@ class Walk(Neighbours):
             if missing is not None and moved:
                 return self.skipped(phrase.first, phrase.last, cursor, missing.san)
             return self.taken_back(phrase, own) if phrase.kind == "take" else None
-        if spoken.castle and cursor.fen() == chess.STARTING_FEN:
+        heading = spoken.castle or (spoken.piece and not meant(spoken, cursor) and not self.is_numbered(spoken, cursor))
+        if heading and cursor.fen() == chess.STARTING_FEN and not moved:
             # Before the first move the talk is of what is to come.
             return None
         if self.is_again(phrase, spoken, cursor) or (spoken.castle and heard("rule").search(self.around(phrase))):
@@ -295,7 +314,7 @@ class Walk(Neighbours):
     ) -> Fault | None:
         """Faults of a move that was played as said."""
         if gap is not None:
-            if self.is_overlooked(spoken, cursor):
+            if self.is_overlooked(spoken, cursor) or self.is_answered_next(index, spoken, cursor):
                 return self.unplayable(index, phrase, spoken, cursor)
             said = meant(spoken, cursor)
             if len(said) == 1 and (self.is_numbered(spoken, cursor) or self.goes_with(index, cursor, said[0])):
@@ -385,7 +404,8 @@ class Walk(Neighbours):
         side = self.side_said(phrase)
         why, clause = why_not(spoken, cursor, side == cursor.turn or self.is_numbered(spoken, cursor))
         # A pinned man that is named has been overlooked; no missing move would free it as a rule.
-        doubtful = side is None and not self.is_overlooked(spoken, cursor)
+        overlooked = self.is_overlooked(spoken, cursor) or self.is_answered_next(index, spoken, cursor)
+        doubtful = side is None and not overlooked
         if doubtful and (left_out := self.left_out(index, spoken, cursor)):
             return self.skipped(spoken.first, spoken.last, cursor, left_out)
         near = nearest(spoken, cursor)
