@@ -15,7 +15,7 @@ from lesson.check.beside import Reading
 from lesson.check.fault import Fault
 from lesson.check.hearing import heard
 from lesson.check.legal import Spoken, meant, nearest, two_ways, why_not
-from lesson.check.neighbours import APART, Neighbours
+from lesson.check.neighbours import APART, HOLDS, Neighbours, number_of
 from lesson.check.returns import Announced
 from lesson.hear.phrases import Phrase
 from lesson.judge.standing import name
@@ -23,10 +23,6 @@ from lesson.model import Event
 
 # So many moves in a row that fit end the shadow of a fault.
 _FIRM = 3
-# The men that take back where nothing is said: heavier ones do so where no other can.
-_TAKE_FIRST = (chess.PAWN, chess.KNIGHT, chess.BISHOP)
-# So many written numbers that are those of the board make the next one believed.
-_HOLDS = 2
 
 
 @dataclass(slots=True)
@@ -62,8 +58,7 @@ class Walk(Neighbours):
         self.shadow = _Shadow()
         # The position the script itself has reached where the decoder has left it for no reason of the script's.
         self.stayed: chess.Board | None = None
-        # Written numbers so far that are those of the board; whether a return by number has yet to be followed.
-        self.numbers_hold = 0
+        # Whether a return by number has yet to be followed.
         self.turned = False
         # The words of moves that were put where their numbers say.
         self.placed: set[int] = set()
@@ -90,7 +85,7 @@ class Walk(Neighbours):
                 continue
             for numbered in self.returns:
                 if numbered.number and numbered.fault is None and reached <= numbered.first < phrase.first:
-                    self.go_to_number(numbered, phrase, own, self.events[began - 1].node if began else 0)
+                    self.go_tonumber_of(numbered, phrase, own, self.events[began - 1].node if began else 0)
                 if numbered.line and numbered.node is not None and reached <= numbered.first < phrase.first:
                     self.stayed = self.board(numbered.node).copy()
             reached = phrase.first
@@ -129,7 +124,7 @@ class Walk(Neighbours):
         if back.node is not None and not returned and reached not in (back.node, self.nodes[back.node].parent):
             self.stayed = self.board(back.node).copy()
 
-    def go_to_number(self, back: Announced, phrase: Phrase, own: Sequence[Event], node: int) -> None:
+    def go_tonumber_of(self, back: Announced, phrase: Phrase, own: Sequence[Event], node: int) -> None:
         """The script has gone back to a move by its number; where the decoder has not, to the position of the line so
         far that has this number and in which what comes next can be played."""
         self.stayed, self.turned = None, True
@@ -152,40 +147,19 @@ class Walk(Neighbours):
         if self.is_where_written(spoken, own):
             self.numbers_hold += 1
             return False
-        if self.numbers_hold < _HOLDS or (_number(cursor) == number and self.stayed is None and not phrase.ref):
+        if self.numbers_hold < HOLDS or (number_of(cursor) == number and self.stayed is None and not phrase.ref):
             return False
         for board in self.boards_before(cursor, began):
-            if _number(board) == number and len(said := meant(spoken, board)) == 1:
+            if number_of(board) == number and len(said := meant(spoken, board)) == 1:
                 self.follow(board, spoken, said[0])
                 self.placed.add(spoken.first)
                 return True
-        line = (board for board in self.boards_before(cursor, 0) if _number(board) == number)
+        line = (board for board in self.boards_before(cursor, 0) if number_of(board) == number)
         if not own or any(e.act == "return" for e in own) or phrase.ref:
             return False
         # Nothing told makes it legal: then it is a fault where its number puts it.
         self.stayed = next(line, self.stayed)
         return False
-
-    def boards_before(self, board: chess.Board, began: int) -> Iterator[chess.Board]:
-        """A position and those that led to it, the nearest first; then all told before, the last first."""
-        yield board
-        while board.move_stack:
-            board = board.copy()
-            board.pop()
-            yield board
-        told = dict.fromkeys(e.node for e in reversed(self.events[:began]) if e.act in ("play", "retell"))
-        yield from map(self.board, told)
-
-    def is_where_written(self, spoken: Spoken, own: Sequence[Event]) -> bool:
-        """Whether the decoder has made a move where its number says."""
-        made = (e for e in own if e.act in ("play", "retell") and e.uci and e.first < e.last)
-        parents = (self.nodes[e.node].parent for e in made if self.parent_says(spoken, e))
-        return any(_number(self.board(p)) == self.numbers.get(spoken.first) for p in parents)
-
-    def is_misplaced(self, spoken: Spoken, own: Sequence[Event], board: chess.Board) -> bool:
-        """Whether a move has the number that comes next and the decoder has made it where another would."""
-        next_ = self.numbers_hold >= _HOLDS and _number(board) == self.numbers.get(spoken.first)
-        return next_ and not self.is_where_written(spoken, own)
 
     def own(self, phrase: Phrase, began: int) -> list[Event]:
         """The events of a phrase. One of words before it that only announced it, but were taken for another move, is a
@@ -386,14 +360,6 @@ class Walk(Neighbours):
         ]
         return self.ambiguous(phrase.first, phrase.last, board, men) if len(men) > 1 else None
 
-    def may_take(self, phrase: Phrase, board: chess.Board, move: chess.Move, played: chess.Move) -> bool:
-        """Whether a capture may be meant as well as the one that was played."""
-        kind = board.piece_type_at(move.from_square)
-        if phrase.piece:
-            return kind == board.piece_type_at(played.from_square)
-        back = heard("takes-back").search(self.around(phrase)) and board.move_stack
-        return bool(back) and board.peek().to_square == move.to_square and kind in _TAKE_FIRST
-
     def ambiguous(self, first: int, last: int, board: chess.Board, moves: Sequence[chess.Move]) -> Fault:
         sans = tuple(board.san(move) for move in moves)
         message = f"{self.quoted(first, last)} {self.where(board)} may be {' or '.join(sans)}"
@@ -442,8 +408,3 @@ class Walk(Neighbours):
         message = f"{self.quoted(first, last)} cannot be played {self.where(board)}: it is {name(board.turn)}'s move"
         near = nearest(spoken, board) if spoken is not None else []
         return Fault("illegal", message, first, last, board.fen(), "wrong side", tuple(near))
-
-
-def _number(board: chess.Board) -> tuple[int, chess.Color]:
-    """The number and the side of the move that comes next."""
-    return board.fullmove_number, board.turn
