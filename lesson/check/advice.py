@@ -28,8 +28,13 @@ def contradictions(
     `told` are moves that a strict reading has followed where the decoder has not, with the positions they are made in.
     """
     given: dict[object, tuple[str, str]] = {}
+    rejected = list(_rejected(words, decoded, told))
     for event, board in recommended(words, decoded, told):
         quoted = " ".join(words[event.first : event.last]).strip(".,;:!?")
+        if (position_key(board), event.uci) in ((key, uci) for word, key, uci in rejected if word < event.first):
+            message = f'"{quoted}": {event.san} is recommended where it was turned down before'
+            yield Fault("contradiction", message, event.first, event.last, board.fen(), "", (event.san,))
+            continue
         uci, san = given.setdefault(position_key(board), (event.uci, event.san))
         if uci != event.uci:
             message = f'"{quoted}": {event.san} is recommended where {san} was recommended before'
@@ -55,6 +60,18 @@ def recommended(
     for ours, (event, board) in found:
         if board.turn == taught or (side is None and not ours):
             yield event, board
+
+
+def _rejected(
+    words: Sequence[str], decoded: Decoded, told: Sequence[tuple[Event, chess.Board]]
+) -> Iterator[tuple[int, object, str]]:
+    """Each move turned down: the word where it is told, the position it was for, and the move in UCI."""
+    tokens = tokenise(words)
+    moves = _moves(decoded, told)
+    for symbol in signs(tokens):
+        if symbol.kind == "reject" and (beside := _move_beside(symbol, tokens, moves)) is not None:
+            event, board = beside
+            yield event.first, position_key(board), event.uci
 
 
 def side_of(words: Sequence[str]) -> chess.Color | None:

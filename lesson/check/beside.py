@@ -98,6 +98,8 @@ class Told:
                 return replace(spoken, piece=mover[0], origin=mover[1])
             if taker := heard("taker").search(self.sentence_before(phrase)):
                 return replace(spoken, piece=man(taker[1]), take=True)
+        elif spoken.piece and heard("asked-with").search(self.sentence_before(phrase)):
+            return replace(spoken, piece="")
         found = heard("file").search(" ".join(self.words[phrase.first : phrase.last]).lower())
         return spoken if found is None else replace(spoken, file="abcdefgh".index(found[1]))
 
@@ -172,6 +174,10 @@ class Told:
         while at and self.words[at - 1].rstrip(_CLOSING)[-1:] not in _STOPS:
             at -= 1
         return " ".join(self.words[at : phrase.last]).lower()
+
+    def around(self, phrase: Phrase) -> str:
+        """The words of a phrase and a few behind it."""
+        return " ".join(self.words[phrase.first : phrase.last + 3]).lower()
 
     def quote(self, spoken: Spoken) -> str:
         return self.quoted(spoken.first, spoken.last)

@@ -21,6 +21,8 @@ _TURNS = frozenset(("if", "but", "chapter", "all", "would", "past", "refuse", "t
 _LEADS = frozenset(
     ("if", "chapter", "nav:back", "nav:start", "nav:instead", "nav:earlier", "nav:game", "nav:movenum", "nav:line")
 )
+# Words between two moves that say no more than that the line goes on.
+_BREATHS = 4
 # Confidence of a return without a word that is believed at the start of a sentence.
 SURE = 0.7
 
@@ -162,6 +164,9 @@ class Hints(Told):
         if self.nodes[left.node].parent < 0 and left.confidence >= SURE:
             # A game begun anew needs no word.
             return True
+        if not phrase.judged and phrase.gap <= _BREATHS and self.went_on and meant(spoken, cursor):
+            # It can be played where the script stands, and nothing turns away from there.
+            return False
         if not phrase.judged and (goes_on or heard("then").search(self.sentence_before(phrase))):
             return False
         return (phrase.ends > 0 or phrase.judged or phrase.gap > 2) and left.confidence >= SURE

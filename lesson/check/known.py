@@ -8,7 +8,7 @@ from itertools import takewhile
 import chess
 
 from lesson.check.diagrams import diagrams
-from lesson.check.hearing import signs
+from lesson.check.hearing import heard, signs
 from lesson.hear.dictation import Dictation
 from lesson.hear.phrases import Phrase
 from lesson.hear.tokens import tokenise
@@ -16,6 +16,8 @@ from lesson.model import Fact
 
 # So much more (-ln p) a reading costs that contradicts what was said; hand-set.
 _APART = 1.0
+# Words within which nothing is said to go to a square.
+_NOTHING = 8
 
 
 def certain(words: Sequence[str], items: Sequence[Phrase | Dictation]) -> Iterator[Fact]:
@@ -24,13 +26,19 @@ def certain(words: Sequence[str], items: Sequence[Phrase | Dictation]) -> Iterat
     tokens = tokenise(words)
     found = signs(tokens)
     idioms = {tokens[sign.first].word for sign in found if sign.kind == "idiom"}
-    denied = {tokens[sign.last - 1].word + 1 for sign in found if sign.kind == "notthis"}
+    denied = {
+        tokens[sign.last - 1].word + 1 for sign in found if sign.kind == "notthis" and not tokens[sign.last - 1].stop
+    }
     for index, item in enumerate(items):
         if isinstance(item, Dictation):
             if item.positions and not item.flaws and _is_one(item):
                 fen = item.positions[0].fen
                 yield Fact(item.first, item.last, "chapter", fen=_at_home(fen) if _castles(items[index + 1 :]) else fen)
-        elif (item.kind == "take" and item.last - 1 in idioms) or item.first in denied:
+        elif (
+            (item.kind == "take" and item.last - 1 in idioms)
+            or item.first in denied
+            or heard("nothing-goes").search(" ".join(words[max(item.last - _NOTHING, 0) : item.last]).lower())
+        ):
             yield Fact(item.first, item.last, "talk")
 
 

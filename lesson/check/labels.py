@@ -37,9 +37,14 @@ def missing_lines(talk: Talk) -> Iterator[Fault]:
                 yield Fault("return", message, at, at + 2)
 
 
+def is_name(word: str) -> bool:
+    """Whether a word may be the name of a line."""
+    return bool(_NAME.match(word.strip(_MARKS + ".,;:!?")))
+
+
 def _named(texts: Sequence[str]) -> Iterator[tuple[int, str, str]]:
     """Each word that means a line and has a name behind it: its place, the word, the name."""
     for at, (text, following) in enumerate(pairwise(texts)):
         noun, name = text.lower().strip(_MARKS), following.strip(_MARKS + ".,;:!?")
-        if heard("line").fullmatch(noun) and _NAME.match(name):
+        if heard("line").fullmatch(noun) and is_name(following):
             yield at, noun, name

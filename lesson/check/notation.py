@@ -9,7 +9,9 @@ import chess
 
 from lesson.check.legal import Spoken
 
-_NUMBER = re.compile(r"^[(*_]*\d{1,3}\.+(?:\u2026)?")
+_NUMBER = re.compile(r"^[(*_]*(?P<number>\d{1,3})(?P<dots>\.+\u2026?|\u2026)")
+# The same without its dot, a word of its own: "4 Nf3".
+_BARE = re.compile(r"^[(*_]*(?P<number>\d{1,3})(?P<dots>)$")
 _SAN = re.compile(
     r"^[(*_]*(?:(?P<piece>[NBRQK]?)(?P<file>[a-h]?)(?P<rank>[1-8]?)(?P<take>x?)(?P<target>[a-h][1-8])(?:=(?P<promote>[NBRQ]))?"
     r"|(?P<castle>[O0]-[O0](?:-[O0])?))[+#!?]*[)*_.,;:]*$"
@@ -26,16 +28,22 @@ def as_read_out(texts: Sequence[str]) -> list[str]:
     a breath between two moves. Words keep their places."""
     out = []
     for text, following in zip(texts, [*texts[1:], ""], strict=True):
-        if match := _NUMBER.match(text):
+        if match := number_before(text, following):
             rest = text[match.end() :]
             if rest and _SAN.match(rest):
                 text = rest
             elif not rest and _SAN.match(following):
                 text = _SILENT
-        if _SAN.match(text) and not _BREATH.search(text) and (_SAN.match(following) or _NUMBER.match(following)):
+        goes_on = _SAN.match(following) or _NUMBER.match(following) or _BARE.match(following)
+        if _SAN.match(text) and not _BREATH.search(text) and goes_on:
             text += ","
         out.append(text)
     return out
+
+
+def number_before(text: str, following: str) -> re.Match[str] | None:
+    """The `number` and `dots` a word begins with, those of a move: "4.", "4...d6"; without dots right before a move."""
+    return _NUMBER.match(text) or (_BARE.match(text) if _SAN.match(following) else None)
 
 
 def is_written(words: Sequence[str]) -> bool:

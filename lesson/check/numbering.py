@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Sequence
+from itertools import pairwise
 
 import chess
 
 from lesson.check.fault import Fault
+from lesson.check.notation import number_before
 from lesson.model import Decoded, Event, Node
-
-# "6.", "6...", "6.Be3"; what follows the dots is the move.
-_NUMBERED = re.compile(r"^[(*_]*(\d{1,3})(\.{1,3}|\u2026)")
 
 
 def numbering_faults(words: Sequence[str], decoded: Decoded) -> Iterator[Fault]:
@@ -21,8 +19,9 @@ def numbering_faults(words: Sequence[str], decoded: Decoded) -> Iterator[Fault]:
     that calls its first move 41) runs ahead of nothing.
     """
     before: tuple[int, int] | None = None
-    for word, text in enumerate(words):
-        match = _NUMBERED.match(text)
+    for word, (text, following) in enumerate(pairwise([*words, ""])):
+        # What follows the dots is the move.
+        match = number_before(text, following)
         if match is None:
             continue
         event = _move_at(decoded, word + (match.end() == len(text)))
@@ -30,10 +29,10 @@ def numbering_faults(words: Sequence[str], decoded: Decoded) -> Iterator[Fault]:
             continue
         parent = decoded.nodes[event.node].parent
         board = chess.Board(decoded.nodes[parent].fen)
-        ahead = int(match[1]) - board.fullmove_number
+        ahead = int(match["number"]) - board.fullmove_number
         if before is not None and before[1] in _line(decoded.nodes, event.node) and ahead > before[0]:
             missing = ahead - before[0]
-            message = f"{missing} move{'s are' if missing > 1 else ' is'} missing before move {match[1]}"
+            message = f"{missing} move{'s are' if missing > 1 else ' is'} missing before move {match['number']}"
             yield Fault("skipped", message, event.first, event.last, board.fen())
         before = ahead, event.node
 
@@ -41,10 +40,10 @@ def numbering_faults(words: Sequence[str], decoded: Decoded) -> Iterator[Fault]:
 def written_numbers(words: Sequence[str]) -> dict[int, tuple[int, chess.Color]]:
     """The number and the side written before a move, by the word of the move: "4..." is Black's fourth."""
     out = {}
-    for word, text in enumerate(words):
-        if match := _NUMBERED.match(text):
+    for word, (text, following) in enumerate(pairwise([*words, ""])):
+        if match := number_before(text, following):
             at = word + (match.end() == len(text))
-            out[at] = int(match[1]), match[2] == "."
+            out[at] = int(match["number"]), match["dots"] in ("", ".")
     return out
 
 

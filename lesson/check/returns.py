@@ -10,6 +10,7 @@ import chess
 from lesson.check.diagrams import diagrams
 from lesson.check.fault import Fault
 from lesson.check.hearing import heard, signs
+from lesson.check.labels import is_name
 from lesson.check.legal import Spoken, clearly, is_said
 from lesson.check.notation import exactly, is_written
 from lesson.hear.dictation import Dictation
@@ -19,6 +20,7 @@ from lesson.model import Decoded
 
 # Words between "back to" and what it goes back to ("back to the position after knight c3").
 _REACH = 6
+_KINGS = ("king", "kings")
 # Words of a position spelled with headings, "White: ... Black: ...".
 _LONGEST = 60
 
@@ -26,13 +28,14 @@ _LONGEST = 60
 @dataclass(frozen=True, slots=True)
 class Announced:
     """An announced return, at words [first, last): the `fault` if it goes nowhere, else the `node` its words name, or
-    the `number` of a move; None and 0 where they leave it open."""
+    the `number` of a move; None and 0 where they leave it open. `line` says that a line was named by its name."""
 
     first: int
     last: int
     node: int | None = None
     fault: Fault | None = None
     number: int = 0
+    line: bool = False
 
 
 def announced_returns(words: Sequence[str], phrases: Sequence[Phrase], decoded: Decoded) -> Iterator[Announced]:
@@ -104,7 +107,10 @@ def _before(decoded: Decoded, word: int) -> int:
 def _to_a_move(
     words: Sequence[str], phrases: Sequence[Phrase], decoded: Decoded, first: int, at: int
 ) -> Iterator[Announced]:
-    """A return to a move named by its words."""
+    """A return to a move named by its words, or to a line by its name."""
+    if heard("line").fullmatch(words[at].lower()) and at + 1 < len(words) and is_name(words[at + 1]):
+        yield Announced(first, at + 2, _end_of_line(words, decoded, first, words[at : at + 2]), line=True)
+        return
     phrase = next((p for p in phrases if p.last > at and p.first <= at + _REACH), None)
     spoken = clearly(phrase) if phrase is not None else None
     if phrase is not None and phrase.last - phrase.first == 1 and is_written(words):
@@ -121,6 +127,19 @@ def _to_a_move(
         yield Announced(first, spoken.last, None, fault)
     else:
         yield Announced(first, spoken.last, made[-1])
+
+
+def _end_of_line(words: Sequence[str], decoded: Decoded, first: int, name: Sequence[str]) -> int | None:
+    """The last node told behind the heading of a line, before the next of the kind; None where no such is told."""
+    plain = [word.strip("#*_()\"'.,;:!?").lower() for word in words]
+    noun, letter = (word.strip("#*_()\"'.,;:!?").lower() for word in name)
+    heads = [i for i in range(first) if plain[i] == noun and is_name(words[i + 1])]
+    head = next((i for i in heads if plain[i + 1] == letter), None)
+    if head is None:
+        return None
+    end = next((i for i in heads if i > head), first)
+    told = (e.node for e in reversed(decoded.events) if e.act in ("play", "retell") and head < e.first < end)
+    return next(told, None)
 
 
 def _side(words: Sequence[str]) -> chess.Color | None:
@@ -166,8 +185,11 @@ def _wrong_at(words: Sequence[str], dictation: Dictation, flaws: Sequence[str]) 
     plain = {at: words[at].lower().strip("*_#\"'(.,;:)") for at in inside}
     if any("black king" in flaw for flaw in flaws):
         return next((at for at in inside if plain[at] == "black"), dictation.first)
-    if any("kings" in flaw for flaw in flaws):
+    if any("kings" in flaw or "second king" in flaw for flaw in flaws):
         return next((at for at in reversed(inside) if plain[at] == "king"), dictation.first)
+    for side in ("white", "black"):
+        if any(side in flaw.split() for flaw in flaws):
+            return next((at for at in inside if plain[at] == side), dictation.first)
     return dictation.first
 
 
@@ -186,10 +208,13 @@ def _headed(words: Sequence[str]) -> Iterator[tuple[int, int, dict[str, int]]]:
         if word[-1:] != ":" and not heard("to-move").search(" ".join(plain[last : last + 4])):
             continue
         sections = {"White": plain[first:middle], "Black": plain[middle:last]}
+        if not any(word.strip(".,;") in _KINGS for word in plain[first:last]):
+            # "White: e4. Black: e5." is a talk of moves.
+            continue
         yield (
             first,
             last,
-            {side: sum(w.strip(".,;") in ("king", "kings") for w in part) for side, part in sections.items()},
+            {side: sum(w.strip(".,;") in _KINGS for w in part) for side, part in sections.items()},
         )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import takewhile
 from operator import attrgetter
@@ -206,9 +206,17 @@ class Claims:
         if event.act == "talk" and event.first <= claim.core < event.last:
             # The words of a move that was not understood.
             return True
-        mention = _is_mention(event)
+        mention = _is_mention(event) and not self.is_place(claim, event)
         about = event.first < claim.last and event.last > claim.first
         return mention and not about and self.sentences[claim.core] == self.sentence(event.first)
+
+    def is_place(self, claim: Claim, event: Event) -> bool:
+        """Whether the square named in an event is the one where the man a claim is about stands: "on f7 the knight"."""
+        square = self.words[event.last - 1].strip(".,;:!?").lower()
+        if event.last > claim.first or square not in chess.SQUARE_NAMES or not claim.agents or claim.agents[0].square:
+            return False
+        man = replace(claim.agents[0], square=square)
+        return bool(matching(self.scene(event.node).board, man, list(chess.COLORS)))
 
     def sentence(self, word: int) -> int:
         return self.sentences[min(word, len(self.words) - 1)]

@@ -90,7 +90,6 @@ def examined(talk: Talk, engine: Engine | None = None) -> tuple[Decoded, list[Fa
         strict = _Strict(talk, words, items, decoded)
     walk, claims, found = strict.walk, strict.claims, strict.found
     found += (f for f in contradictions(words, decoded, walk.followed) if not walk.in_shadow(f.first))
-    found += missing_lines(talk)
     found += (f for f in unjudged_lines(words, decoded) if not walk.in_shadow(f.first))
     found += (f for f in _false_claims(words, claims) if not walk.in_shadow(f.first))
     sure = surety(decoded)
@@ -116,11 +115,12 @@ class _Strict:
         paragraphs = set() if talk.timed else {cue.first for cue in talk.cues}
         spoken_of = _spoken_of(self.claims.claims)
         self.walk = Walk(Reading(words, texts, told, decoded, spoken_of, paragraphs, returns, written_numbers(texts)))
-        numbered = list(numbering_faults(texts, decoded))
-        self.walk.broken = sorted(fault.last for fault in (*found, *numbered))
-        found += self.walk.faults()
+        numbered, unnamed = list(numbering_faults(texts, decoded)), list(missing_lines(talk))
+        self.walk.broken = sorted(fault.last for fault in (*found, *numbered, *unnamed))
+        self.walk.impossible = {fault.last for fault in found if fault.kind == "position"}
+        found += [*self.walk.faults(), *unnamed]
         missing = {fault.first for fault in found if fault.kind == "skipped"}
-        found += (f for f in numbered if f.first not in missing and not self.walk.in_shadow(f.first))
+        found += (f for f in numbered if f.first not in missing | self.walk.placed and not self.walk.in_shadow(f.first))
         self.found = found
 
 

@@ -13,8 +13,9 @@ import chess
 
 from lesson.check.beside import Reading
 from lesson.check.fault import Fault
+from lesson.check.hearing import heard
 from lesson.check.legal import Spoken, meant, nearest, two_ways, why_not
-from lesson.check.neighbours import APART, Neighbours
+from lesson.check.neighbours import APART, HOLDS, Neighbours, number_of
 from lesson.check.returns import Announced
 from lesson.hear.phrases import Phrase
 from lesson.judge.standing import name
@@ -30,13 +31,18 @@ class _Shadow:
 
     lost: bool = False
     good: int = 0
+    # Nothing that fits a position which cannot be is firm ground.
+    deep: bool = False
 
     def fall(self) -> None:
         self.lost, self.good = True, 0
 
+    def rise(self) -> None:
+        self.lost = self.deep = False
+
     def fits(self) -> None:
         self.good += 1
-        if self.good >= _FIRM:
+        if self.good >= _FIRM and not self.deep:
             self.lost = False
 
 
@@ -52,8 +58,14 @@ class Walk(Neighbours):
         self.shadow = _Shadow()
         # The position the script itself has reached where the decoder has left it for no reason of the script's.
         self.stayed: chess.Board | None = None
+        # Whether a return by number has yet to be followed.
+        self.turned = False
+        # The words of moves that were put where their numbers say.
+        self.placed: set[int] = set()
         # Words behind which faults of another kind have left the script in the air.
         self.broken: list[int] = []
+        # Those of them behind positions that cannot be.
+        self.impossible: set[int] = set()
 
     def faults(self) -> Iterator[Fault]:
         done, reached = -1, 0
@@ -62,25 +74,31 @@ class Walk(Neighbours):
             began = self.first_event(phrase) if announced is None else announced
             announced = None
             self.cross(range(done + 1, min(began, len(self.events))))
-            own = [e for e in self.events[began:] if self.touches(e, phrase)]
+            own = self.own(phrase, began)
             done = max([done, began - 1, *(i for i, e in enumerate(self.events) if e in own)])
             while self.broken and self.broken[0] <= phrase.first:
-                self.shade(self.broken.pop(0) - 1)
+                at = self.broken.pop(0)
+                self.shade(at - 1)
+                self.shadow.deep = at in self.impossible
             if self.is_announcement(phrase, self.phrases[index + 1] if index + 1 < len(self.phrases) else None):
                 announced = began
                 continue
             for numbered in self.returns:
                 if numbered.number and numbered.fault is None and reached <= numbered.first < phrase.first:
-                    self.go_to_number(numbered, phrase, own, self.events[began - 1].node if began else 0)
+                    self.go_tonumber_of(numbered, phrase, own, self.events[began - 1].node if began else 0)
+                if numbered.line and numbered.node is not None and reached <= numbered.first < phrase.first:
+                    self.stayed = self.board(numbered.node).copy()
             reached = phrase.first
             if back := self.announced(phrase):
                 self.go_back(back, own, self.events[done].node if done >= 0 else 0)
                 self.cross(e for e in range(began, done + 1))
                 continue
-            fault = None if self.shadow.lost else self.fault(index, phrase, began, own)
+            placed = self.goes_to_written(phrase, own, began)
+            fault = None if placed or self.shadow.lost else self.fault(index, phrase, began, own)
             if fault is not None and index and (fault.kind == "skipped" or fault.why == "wrong side"):
                 fault = self.overlooked(index - 1, fault, began) or fault
             self.went_on = any(e.act in ("play", "retell") and e.first < e.last for e in own)
+            self.turned = self.turned and not self.went_on
             if fault is not None:
                 self.shade(phrase.first)
                 yield fault
@@ -106,10 +124,10 @@ class Walk(Neighbours):
         if back.node is not None and not returned and reached not in (back.node, self.nodes[back.node].parent):
             self.stayed = self.board(back.node).copy()
 
-    def go_to_number(self, back: Announced, phrase: Phrase, own: Sequence[Event], node: int) -> None:
+    def go_tonumber_of(self, back: Announced, phrase: Phrase, own: Sequence[Event], node: int) -> None:
         """The script has gone back to a move by its number; where the decoder has not, to the position of the line so
         far that has this number and in which what comes next can be played."""
-        self.stayed = None
+        self.stayed, self.turned = None, True
         spoken = self.clear(phrase)
         if spoken is None or any(e.act == "return" for e in own):
             return
@@ -119,6 +137,40 @@ class Walk(Neighbours):
                 self.stayed = board.copy()
                 return
             node = self.nodes[node].parent
+
+    def goes_to_written(self, phrase: Phrase, own: Sequence[Event], began: int) -> bool:
+        """Whether a move is made in the line so far where the number written before it puts it, though the decoder has
+        understood something else; believed once numbers have been those of the board."""
+        number, spoken, cursor = self.numbers.get(phrase.first), self.clear(phrase), self.here(began)
+        if number is None or spoken is None or self.shadow.lost:
+            return False
+        if self.is_where_written(spoken, own):
+            self.numbers_hold += 1
+            return False
+        if self.numbers_hold < HOLDS or (number_of(cursor) == number and self.stayed is None and not phrase.ref):
+            return False
+        for board in self.boards_before(cursor, began):
+            if number_of(board) == number and len(said := meant(spoken, board)) == 1:
+                self.follow(board, spoken, said[0])
+                self.placed.add(spoken.first)
+                return True
+        line = (board for board in self.boards_before(cursor, 0) if number_of(board) == number)
+        if not own or any(e.act == "return" for e in own) or phrase.ref:
+            return False
+        # Nothing told makes it legal: then it is a fault where its number puts it.
+        self.stayed = next(line, self.stayed)
+        return False
+
+    def own(self, phrase: Phrase, began: int) -> list[Event]:
+        """The events of a phrase. One of words before it that only announced it, but were taken for another move, is a
+        move nobody told."""
+        events = self.events[began:]
+        own = [e for e in events if self.touches(e, phrase)]
+        told = any(e.act in ("play", "retell") and e.first < e.last for e in own)
+        spoken = self.clear(phrase)
+        ahead = [e for e in events if told and e.act == "play" and e.uci and e.last <= phrase.first and e not in own]
+        ahead = [e for e in ahead if spoken is not None and not self.parent_says(spoken, e)]
+        return [*(replace(e, origin="inferred") for e in ahead), *own]
 
     def here(self, began: int) -> chess.Board:
         """The position before an event."""
@@ -130,7 +182,7 @@ class Walk(Neighbours):
         self.shaded.append((word, len(self.words)))
 
     def lift(self, word: int) -> None:
-        self.shadow.lost = False
+        self.shadow.rise()
         if self.shaded:
             self.shaded[-1] = (self.shaded[-1][0], word)
 
@@ -159,9 +211,12 @@ class Walk(Neighbours):
                 return wrong
             if missing is not None and moved:
                 return self.skipped(phrase.first, phrase.last, cursor, missing.san)
-            return self.taken_back(phrase, own) if phrase.kind == "take" and phrase.piece else None
-        if spoken.castle and cursor.fen() == chess.STARTING_FEN:
+            return self.taken_back(phrase, own) if phrase.kind == "take" else None
+        heading = spoken.castle or (spoken.piece and not meant(spoken, cursor) and not self.is_numbered(spoken, cursor))
+        if heading and cursor.fen() == chess.STARTING_FEN and not moved:
             # Before the first move the talk is of what is to come.
+            return None
+        if self.is_again(phrase, spoken, cursor) or (spoken.castle and heard("rule").search(self.around(phrase))):
             return None
         if phrase.ref or self.is_answered(phrase) or self.is_return_to(spoken, own):
             if any(e.act == "return" for e in own):
@@ -206,6 +261,9 @@ class Walk(Neighbours):
         """The move before one that seems to be missing: it was named, and cannot be played."""
         phrase, cursor = self.phrases[index], self.here(began)
         spoken = self.clear(phrase)
+        if spoken is not None and self.is_bare(spoken) and self.words[phrase.first - 1][-1:] == ":":
+            # "I'll show you mine: g3."
+            spoken = replace(spoken, piece="P")
         if spoken is None or not spoken.piece or spoken.castle or phrase.ref or phrase.asks or self.is_hedged(phrase):
             return None
         if any(e.act in ("play", "retell") and e.first < e.last and self.touches(e, phrase) for e in self.events):
@@ -230,7 +288,7 @@ class Walk(Neighbours):
     ) -> Fault | None:
         """Faults of a move that was played as said."""
         if gap is not None:
-            if self.is_overlooked(spoken, cursor):
+            if self.is_overlooked(spoken, cursor) or self.is_answered_next(index, spoken, cursor):
                 return self.unplayable(index, phrase, spoken, cursor)
             said = meant(spoken, cursor)
             if len(said) == 1 and (self.is_numbered(spoken, cursor) or self.goes_with(index, cursor, said[0])):
@@ -238,7 +296,9 @@ class Walk(Neighbours):
                 return None
             return self.skipped(spoken.first, spoken.last, cursor, gap.san)
         left = next((e for e in own if e.act == "return" and e.first == e.last), None)
-        if left is not None and not self.is_excused(phrase, left, spoken, cursor):
+        misplaced = self.is_misplaced(spoken, own, cursor)
+        excused = left is not None and (self.turned or self.is_excused(phrase, left, spoken, cursor))
+        if left is not None and (misplaced or not excused):
             event = next(e for e in own if e.act in ("play", "retell") and e.first < e.last)
             if self.board(event.node).piece_type_at(chess.Move.from_uci(event.uci).to_square) == chess.PAWN:
                 spoken = replace(spoken, piece="P")
@@ -249,8 +309,8 @@ class Walk(Neighbours):
             return None
         event = next(e for e in own if e.act in ("play", "retell") and e.first < e.last)
         before = self.board(self.nodes[event.node].parent)
-        choices = two_ways(spoken, before)
-        if not choices or event.act != "play" or self.is_singled_out(phrase):
+        choices = self.of_same_worth(phrase, two_ways(spoken, before), before)
+        if len(choices) < 2 or event.act != "play" or self.is_singled_out(phrase):
             return None
         if not spoken.piece and (phrase.asks or self.is_hedged(phrase)):
             return None
@@ -282,7 +342,7 @@ class Walk(Neighbours):
         self.stayed.push(move)
 
     def taken_back(self, phrase: Phrase, own: Sequence[Event]) -> Fault | None:
-        """A recapture that two men of the kind named can make."""
+        """A recapture that two men of the kind named can make, or of those that take first where none is named."""
         event = next((e for e in own if e.act == "play" and e.uci and e.first < e.last), None)
         if event is None:
             return None
@@ -295,7 +355,7 @@ class Walk(Neighbours):
             move
             for move in board.legal_moves
             if move.to_square == played.to_square
-            and board.piece_type_at(move.from_square) == board.piece_type_at(played.from_square)
+            and self.may_take(phrase, board, move, played)
             and move.promotion == played.promotion
         ]
         return self.ambiguous(phrase.first, phrase.last, board, men) if len(men) > 1 else None
@@ -310,7 +370,8 @@ class Walk(Neighbours):
         side = self.side_said(phrase)
         why, clause = why_not(spoken, cursor, side == cursor.turn or self.is_numbered(spoken, cursor))
         # A pinned man that is named has been overlooked; no missing move would free it as a rule.
-        doubtful = side is None and not self.is_overlooked(spoken, cursor)
+        overlooked = self.is_overlooked(spoken, cursor) or self.is_answered_next(index, spoken, cursor)
+        doubtful = side is None and not overlooked
         if doubtful and (left_out := self.left_out(index, spoken, cursor)):
             return self.skipped(spoken.first, spoken.last, cursor, left_out)
         near = nearest(spoken, cursor)

@@ -23,10 +23,10 @@ class Claim:
     `kind` is a "claim:" or "done:" of the grammar. `side` is whom it is said of, "" where no colour was named. `agents`
     are the men that do it, `targets` the men or squares it is done to, `behind` the men behind a pinned one. `files`
     are letters; `number` how many men (of letter `piece`, "X" for the exchange), or moves to mate. `manner` narrows
-    a kind ("absolute", "relative", "in" for a side in check, "extra" for men counted whatever the rest, "shift" for
-    another move order). `lines` are the moves an opening's name stands for. `denied` says that the claim is that it is
-    not so, `every` that it is said of all the men named ("both rooks hang"), `supposed` the word since which its
-    sentence supposes something, -1 for none.
+    a kind ("absolute", "relative", "in" for a side in check, "double" for a check by two men, "extra" for men counted
+    whatever the rest, "shift" for another move order). `lines` are the moves an opening's name stands for. `denied`
+    says that the claim is that it is not so, `every` that it is said of all the men named ("both rooks hang"),
+    `supposed` the word since which its sentence supposes something, -1 for none.
     """
 
     first: int
@@ -235,6 +235,8 @@ class _Search(Idle):
             return next((_WINGS[text] for text in behind if text in _WINGS), "")
         if core.value in ("up", "down"):
             return "" if _EXTRA.isdisjoint(inside) else "extra"
+        if core.value == "check" and "double" in inside:
+            return "double"
         return "in" if core.value == "check" and inside[:1] == ["in"] else "check" if "check" in inside else ""
 
 

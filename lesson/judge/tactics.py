@@ -25,7 +25,8 @@ def check(claim: Claim, scene: Scene) -> Judgement:
         return no(f"the {name(board.turn)} king on {_king(board)} is not attacked")
     if claim.manner == "in" and side is not None and side != board.turn:
         return no(f"it is {name(board.turn)} who is in check", board.checkers())
-    return yes(f"{listed(board, board.checkers())} gives check", board.checkers())
+    evidence = f"{listed(board, board.checkers())} gives check"
+    return told(claim.manner != "double" or len(board.checkers()) > 1, evidence, board.checkers())
 
 
 def mate(claim: Claim, scene: Scene) -> Judgement:
@@ -184,7 +185,9 @@ def _on_a_line(claim: Claim, scene: Scene, pin: bool) -> Judgement:
                 text = f"{listed(board, [tactic.attacker])} looks through {listed(board, [tactic.front])}"
                 men = (tactic.attacker, tactic.front, tactic.behind)
                 return yes(f"{text} at {listed(board, [tactic.behind])}", men)
-            doubtful = tactic
+            if not pin or board.piece_type_at(tactic.behind) != chess.PAWN:
+                # No man is pinned to a pawn, which is worth less.
+                doubtful = tactic
     if doubtful is not None:
         return OPEN
     lines = [a for a in agents if scene.board.piece_type_at(a) in (chess.BISHOP, chess.ROOK, chess.QUEEN)]
