@@ -54,8 +54,8 @@ recogniser's 0.03."""
 
 FLAG_BELOW: Final = 0.95
 """Confidence 0..1 below which a written move is flagged for the teacher. On seventeen talks the tables had not seen, one
-in sixty-eight of the moves written is wrong and surer than this on exact words, and one in eighty on a good recogniser's;
-chosen there, so that it is at most one in sixty-six. At 0.93 a seventh fewer are flagged on exact words."""
+in 68 of the moves written is wrong and surer than this on exact words, and one in 80 on a good recogniser's; chosen
+there, so that it is at most one in 66. At 0.93 a seventh fewer are flagged on exact words."""
 
 ASK_BELOW: Final = 0.6
 """Confidence 0..1 of a single step below which a question is asked where it begins, and of a move below which nothing
