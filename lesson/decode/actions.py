@@ -200,9 +200,7 @@ class Actor:
             if table is None:
                 table = relations(state, self.tree)
             relation = table[node]
-            if loose and relation not in _LOOSE_PLACES and node not in state.supposed:
-                continue
-            if quiet and relation not in _QUIET_PLACES:
+            if (loose and relation not in _LOOSE_PLACES) or (quiet and relation not in _QUIET_PLACES):
                 continue
             for fit in fits:
                 out += self._play(heard, state, node, relation, fit)
@@ -371,4 +369,4 @@ def _shared(actions: list[Action]) -> list[Action]:
     return [action._replace(score=action.score - less) for action in actions]
 
 
-_STAY = Place("cursor", False, True, 0, True, True, "", False, 0, 0)
+_STAY = Place("cursor", False, True, 0, True, True, "", False, 0)

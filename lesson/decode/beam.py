@@ -13,16 +13,7 @@ import chess
 from lesson.decode.actions import Action, Actor
 from lesson.decode.ahead import Ahead
 from lesson.decode.position import Kept, Tree
-from lesson.decode.thread import (
-    State,
-    carried,
-    habits_after,
-    is_told,
-    left_tips,
-    moved,
-    remember_person,
-    supposed_after,
-)
+from lesson.decode.thread import State, carried, habits_after, left_tips, moved, remember_person
 from lesson.hear.dictation import Dictation
 from lesson.hear.phrases import Phrase
 
@@ -236,11 +227,9 @@ class Beam:
         white = bool(self.tree.position[action.parent].board.turn)
         persons = remember_person(state, phrase, white) if len(action.moves) == 1 else state.persons
         filled = action.named < len(action.moves)
-        told = is_told(state, self.tree, action.parent, action.moves[0].uci)
         return State(
             mask, node, nodes, lines, tips, persons, score, state, action, main=main, last="f" if filled else "p",
             recent=recent, habits=habits_after(state.habits, phrase, True, filled, action.parent != state.cursor),
-            supposed=supposed_after(state, phrase, action.parent, told),
         )  # fmt: skip
 
     def prune(self, states: Sequence[State], width: int, following: int) -> list[State]:

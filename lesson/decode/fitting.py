@@ -19,7 +19,6 @@ from lesson.decode.fit import (
 )
 from lesson.decode.position import LETTER, Choice, Tree
 from lesson.decode.rules import is_clean
-from lesson.decode.sense import sense
 from lesson.decode.unsaid import Likely, likeliest
 from lesson.hear.phrases import Phrase
 from lesson.settings import PREPARED_GAP, PREPARED_STEP
@@ -167,7 +166,6 @@ class Fitting:
         for choice in named:
             features = fit_features(phrase, choice, (before, own), rivals)
             features += plausibility(position, choice)
-            features += sense(choice, before, own, "is:")
             if phrase.claims:
                 features += claim_features(phrase, choice)
             out.append(Fitted(choice, features, self.score(features)))

@@ -49,10 +49,7 @@ class Places:
         turn = board.turn == tree.position[cursor].board.turn
         strays = not first_told >> cursor & 1
         rather = 0 if phrase.rather is None else 1 if self.stands(heard, state, node) else -1
-        supposed = 0
-        if node in state.supposed:
-            supposed = 1 if node == state.supposed[-1] else 2
-        place = (relation, known, not brood & state.mask, hit, here, turn, main, strays, rather, supposed)
+        place = (relation, known, not brood & state.mask, hit, here, turn, main, strays, rather)
         return self.once(
             heard,
             (place, state.carry, state.did),

@@ -13,8 +13,6 @@ from lesson.hear.phrases import Phrase
 from lesson.settings import SIDE_GIVEN
 
 MAX_TIPS = 6
-MAX_SUPPOSED = 3
-_SUPPOSES = frozenset(("if", "would"))
 _FAR = {k: tuple(f"{name}!:{what}" for what in ("age", "undone", "ahead")) for k, name in ((False, "at"), (True, "re"))}
 _TURN = ("if", "but", "so", "chapter", "slip", "past", "exd", "would", "other")
 
@@ -45,8 +43,7 @@ class State:
     moves of White and of Black told with that word; `carry` the cues of going back since the last move, `number` the
     last move number said since. `main` are the nodes of the chapter's first-told line as bits, `last` what the phrase
     before did: "p" played, "f" played after a move left unsaid, "n" nothing, "r" returned, "" at a chapter's start;
-    `recent` how the last phrases were read. `supposed` are the nodes at which a move was told as one that might have
-    been ("if he takes", "he should have taken"), latest last: what was truly played is often told from there.
+    `recent` how the last phrases were read.
     """
 
     mask: int
@@ -64,7 +61,6 @@ class State:
     last: str = ""
     recent: tuple[object, ...] = ()
     habits: Habits = HABITS
-    supposed: tuple[int, ...] = ()
 
     @property
     def did(self) -> str:
@@ -105,8 +101,7 @@ class Place(NamedTuple):
     stands there (a retelling); `leaf`: nothing has been told from there; `number`: 1 where the last move number said
     is the node's, -1 where it is not, 0 where none was said; `here`: the phrase would fit at the cursor as well;
     `turn`: the same side is to move as at the cursor; `main`: the node is on the first-told line ("tip": at its end),
-    `strays`: the cursor is not; `rather`: 1 where the move named by "instead of" stands there, -1 where it does not;
-    `supposed`: 1 where the latest move that might have been was told, 2 where one before it was, else 0.
+    `strays`: the cursor is not; `rather`: 1 where the move named by "instead of" stands there, -1 where it does not.
     """
 
     relation: str
@@ -118,7 +113,6 @@ class Place(NamedTuple):
     main: str
     strays: bool
     rather: int
-    supposed: int
 
 
 def place_features(phrase: Phrase, carry: frozenset[str], last: str, place: Place) -> Features:
@@ -169,9 +163,6 @@ def _jump_features(phrase: Phrase, turns: Sequence[str], last: str, place: Place
     out.append(("jump:turn+" if place.turn else "jump:turn-", 1.0))
     if phrase.asks:
         out.append(("jump:asks", 1.0))
-    if place.supposed:
-        name = f"{kind}!:supposed{place.supposed}"
-        out += [(name, 1.0), (f"{name}={place.relation}", 1.0), *((f"{name}&{cue}", 1.0) for cue in turns)]
     if phrase.judged:
         out += [("jump:judged", 1.0), (f"{kind}={place.relation}:judged", 1.0)]
     if place.strays and place.main:
@@ -264,14 +255,6 @@ def moved(state: State, tree: Tree, parent: int, new: int, known: bool) -> tuple
     if not known and tree.brood[parent] & state.mask and parent not in lines:
         lines = (*lines, parent)
     return lines, left_tips(state, tree, parent, new)
-
-
-def supposed_after(state: State, phrase: Phrase, parent: int, known: bool) -> tuple[int, ...]:
-    """Where moves were told as ones that might have been, after a phrase has told a move at `parent`."""
-    rest = tuple(node for node in state.supposed if node != parent)
-    if known or not _SUPPOSES & (phrase.cues | phrase.inside):
-        return rest if not known else state.supposed
-    return (*rest, parent)[-MAX_SUPPOSED:]
 
 
 def left_tips(state: State, tree: Tree, parent: int, new: int) -> tuple[int, ...]:

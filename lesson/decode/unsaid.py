@@ -9,9 +9,9 @@ import chess
 
 from lesson.decode.fit import Features
 from lesson.decode.position import LETTER, Choice, Tree
-from lesson.decode.sense import sense
 
 _MOST_GAIN = 5.0
+_OPENING = 15  # moves; a rule of thumb for when men are still being brought out
 
 
 def unsaid_features(tree: Tree, node: int, choice: Choice) -> Features:
@@ -40,7 +40,40 @@ def unsaid_features(tree: Tree, node: int, choice: Choice) -> Features:
         out.append(("f:castle", 1.0))
     if choice.promotion:
         out.append(("f:promote", 1.0) if choice.promotion == chess.QUEEN else ("f:promote-", 1.0))
-    return out + sense(choice, before, own, "f:")
+    _stands(out, choice, before, own)
+    if choice.piece == chess.PAWN:
+        _pawn(out, choice)
+    return out
+
+
+def _stands(out: Features, choice: Choice, before: Choice | None, own: Choice | None) -> None:
+    """Where the man comes from: home, just moved, just attacked."""
+    board = choice.board
+    home = 0 if board.turn else 7
+    minor = choice.piece in (chess.KNIGHT, chess.BISHOP)
+    if minor and choice.source // 8 == home and board.fullmove_number <= _OPENING:
+        out.append(("f:develop", 1.0))
+    if own is not None and own.target == choice.source:
+        out.append(("f:same", 1.0))
+        if own.source == choice.target:
+            out.append(("f:undo", 1.0))
+    if before is not None and choice.piece > 1 and board.attacks_mask(before.target) >> choice.source & 1:
+        out.append(("f:flees", 1.0))
+    if choice.piece > 1 and not choice.castling and not choice.captured:
+        forward = (choice.target // 8 - choice.source // 8) * (1 if board.turn else -1)
+        if forward < 0:
+            out.append(("f:back", 1.0))
+
+
+def _pawn(out: Features, choice: Choice) -> None:
+    board = choice.board
+    attacked = chess.BB_PAWN_ATTACKS[board.turn][choice.target] & board.occupied_co[not board.turn]
+    if attacked & ~board.pawns:
+        out.append(("f:kick", 1.0))
+    elif attacked:
+        out.append(("f:lever", 1.0))
+    if abs(choice.target - choice.source) == 16:
+        out.append(("f:two", 1.0))
 
 
 Likely = tuple[float, Choice]

@@ -12,7 +12,7 @@ from lesson.decode.actions import Action, Actor, kind_of
 from lesson.decode.beam import Beam, Item, Width
 from lesson.decode.fit import Features
 from lesson.decode.position import Choice, Tree
-from lesson.decode.thread import State, habits_after, is_told, remember_person, supposed_after
+from lesson.decode.thread import State, habits_after, remember_person
 from lesson.decode.weights import Weights
 from lesson.hear.dictation import Dictation
 from lesson.hear.phrases import Phrase
@@ -219,8 +219,6 @@ class Forced:
             self._example(index, actions, right)
             at = self.tree.parent[parent] if filled else parent
             habits = habits_after(self.state.habits, phrase, True, filled, at != self.state.cursor)
-            known = is_told(self.state, self.tree, at, self.tree.uci[parent] if filled else wanted[0])
-            supposed = supposed_after(self.state, phrase, at, known)
             self.state = replace(self.state, habits=habits)
             self._ensure(parent)
             node = parent
@@ -228,7 +226,8 @@ class Forced:
                 choice = self.tree.position[node].by_uci[uci]
                 self._jump_and_play(node, choice)
                 node = self.tree.child(node, choice)
-            self.state = replace(self.state, supposed=supposed, last="f" if filled else self.state.last)
+            if filled:
+                self.state = replace(self.state, last="f")
             self._count_person(phrase, parent)
             return
         self._go(index, phrase, first)

@@ -18,31 +18,23 @@ from lesson.hear.phrases import Phrase
 LINE = ("e4", "c5", "Nf3", "d6", "d4", "Nf6", "dxc5", "Nxe4", "cxd6", "Nxd6")
 
 
-def _stand() -> tuple[Actor, State, int]:
-    """At the end of a line; the node after d4, five plies back, where Nf6 was told."""
+def _stand() -> tuple[Actor, State]:
+    """At the end of a line."""
     tree = Tree()
     path = [tree.add_root(chess.Board())]
     for san in LINE:
         position = tree.position[path[-1]]
         path.append(tree.child(path[-1], position.choice(position.board.parse_san(san))))
     mask = sum(1 << node for node in path)
-    return Actor(tree, load_weights()), State(mask, path[-1], tuple(path), main=mask), path[5]
+    return Actor(tree, load_weights()), State(mask, path[-1], tuple(path), main=mask)
 
 
 def _places(actor: Actor, state: State, phrase: Phrase) -> set[int]:
     return {action.parent for action in actor.actions(0, phrase, state) if action.kind == "play"}
 
 
-def test_a_loose_capture_reaches_where_a_move_was_told_that_might_have_been() -> None:
-    actor, state, node = _stand()
-    he_takes = Phrase(0, 2, "take", take=True, person="he", ends=1)
-    assert node not in _places(actor, state, he_takes)
-    actor.forget_all()
-    assert node in _places(actor, replace(state, supposed=(node,)), he_takes)
-
-
 def test_what_is_not_done_is_not_played() -> None:
-    actor, state, _ = _stand()
+    actor, state = _stand()
     his_bishop = Phrase(0, 2, "piece", piece="B")
     assert _places(actor, state, his_bishop)
     assert not _places(actor, state, replace(his_bishop, ref="undone"))

@@ -1,13 +1,11 @@
-"""What the thread of the talk remembers: its habits, whose side it is for, where what might have been was told."""
+"""What the thread of the talk remembers: its habits, and whose side it is for."""
 
 from __future__ import annotations
-
-from dataclasses import replace
 
 from hypothesis import given
 from hypothesis import strategies as st
 
-from lesson.decode.thread import HABITS, MAX_SUPPOSED, Habits, State, habits_after, level, ours, supposed_after
+from lesson.decode.thread import HABITS, Habits, habits_after, level, ours
 from lesson.hear.phrase import Phrase
 
 _SHARES = st.builds(Habits, *[st.floats(0, 1)] * 4)
@@ -47,23 +45,3 @@ def test_the_talk_is_for_the_side_of_i_we_and_you_and_against_him() -> None:
     assert ours((("we", 6, 0),)) == 2
     assert ours((("he", 6, 0), ("you", 0, 3))) == -2
     assert ours((("he", 2, 0), ("we", 2, 0))) == 0
-
-
-def test_where_a_move_was_told_that_might_have_been_is_remembered() -> None:
-    state, thought = State(0b11, 1, (0, 1)), Phrase(0, 1, "square", cues=frozenset(("would",)))
-    assert supposed_after(state, thought, 1, known=False) == (1,)
-    assert supposed_after(state, _SQUARE, 1, known=False) == ()
-    assert supposed_after(state, thought, 1, known=True) == ()  # retold: nothing new might have been
-
-
-def test_what_was_played_there_settles_it() -> None:
-    state = State(0b111, 2, (0, 1, 2), supposed=(0, 1))
-    assert supposed_after(state, _SQUARE, 1, known=False) == (0,)
-    assert supposed_after(state, _SQUARE, 2, known=False) == (0, 1)
-
-
-def test_only_the_latest_are_remembered() -> None:
-    state, thought = State(1, 0, (0,)), Phrase(0, 1, "square", cues=frozenset(("if",)))
-    for node in range(MAX_SUPPOSED + 2):
-        state = replace(state, supposed=supposed_after(state, thought, node, known=False))
-    assert state.supposed == tuple(range(2, MAX_SUPPOSED + 2))
