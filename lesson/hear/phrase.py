@@ -26,14 +26,14 @@ class Phrase:
     costs to take these words for a move. `ref` is the cue of going back right before the phrase ("instead of" c3,
     "after" king g7; "undone" behind "instead of bringing": what is not played); `after` are the cue kinds in the rest
     of the sentence; `rather` is the phrase "instead of" which this one is told, `trails` says that this phrase is such
-    a one and follows ("g3 instead of h3"), `leads` that it goes before ("instead of h3, g3"); `asks` that the sentence is a question, `ends` how many sentences ended since the
-    phrase before, `judged` that a verdict was given there. Where a fact was given (kind "known"), `known` is the move
-    it names (SAN or UCI; "-" for words that move nothing) and `path` the moves to the position it goes back to. `split`
-    are the two moves the words may mean as well where no stops are written ("king takes d4": takes, and then d4).
-    `gist` is the network's guess of what the phrase does, the logarithms of the odds of gist.KINDS; empty where no
-    network was asked. `given` says that the teacher gave the side, not a word of the talk. `claims` are what is said
-    right behind it of the position it makes. `denied` is the phrase right before it where that is known to move
-    nothing: no move left unsaid is the one it names.
+    a one and follows ("g3 instead of h3"), `leads` that it goes before ("instead of h3, g3"); `asks` that the sentence
+    is a question, `ends` how many sentences ended since the phrase before, `judged` that a verdict was given there.
+    Where a fact was given (kind "known"), `known` is the move it names (SAN or UCI; "-" for words that move nothing)
+    and `path` the moves to the position it goes back to. `split` are the two moves the words may mean as well where no
+    stops are written ("king takes d4": takes, and then d4). `gist` is the network's guess of what the phrase does, the
+    logarithms of the odds of gist.KINDS; empty where no network was asked. `given` says that the teacher gave the side,
+    not a word of the talk. `claims` are what is said right behind it of the position it makes. `denied` is the phrase
+    right before it where that is known to move nothing: no move left unsaid is the one it names.
     """
 
     first: int
